@@ -22,7 +22,9 @@ from tests.classroom.wire import Page, run
 from tests.records.postgres import PostgreSQL, binaries
 from tests.waiting import PATIENCE, wait_until
 from trainer.classroom.class_rooms import ClassRooms, place_number
+from trainer.classroom.elsewhere import elsewhere
 from trainer.classroom.members import own_outbox
+from trainer.classroom.roster import FarPlace
 from trainer.records import members, people
 from trainer.records.audit import now
 from trainer.records.database import Records, RecordsError
@@ -70,6 +72,45 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Both]:
 def cookies(visitor: Visitor) -> str:
     """Who one is, and which way one is led."""
     return f"{visitor.cookie()}; trainer_way={visitor.cookie('trainer_way')}"
+
+
+def test_who_wants_to_join_a_crew_at_the_other_process_is_led_there(both: Both) -> None:
+    async def story() -> None:
+        staff = await Page(both.url, cookies(both.instructor)).open(hello=False, path="instructor")
+        code = await staff.class_code()
+        pages: dict[str, list[tuple[Page, Visitor, str]]] = {}
+        for name in NAMES:
+            visitor = Visitor(both.url)
+            await asyncio.to_thread(visitor.join, name, code)
+            page = await Page(both.url, cookies(visitor)).open()
+            await staff.until(lambda name=name: name in staff.markup["desk_roster"])
+            way = re.search(rf'href="/at/(one|two)/watch\?seat={number_of(staff, name)}"', staff.markup["desk_roster"])
+            pages.setdefault(way[1] if way else "", []).append((page, visitor, name))
+            if len(pages) == 2:
+                break
+        assert len(pages) == 2, "everybody is at one process"
+        (other,) = {"one", "two"} & pages.keys()
+        opener, joiner, visitor = pages[other][0][0], *pages[""][0][:2]
+        opener.send("chooser", {"page": "crew-open", "drill": "crew-kick", "post": "driller"})
+        await opener.until(lambda: "Talk line" in opener.markup.get("crew", ""))
+        # It is shown to whom the other process serves, with the way there; it cannot be joined from afar.
+        await joiner.until(lambda: f'href="/at/{other}/"' in str(joiner.readings.get("page.crews")))
+        assert "Crew: kick while drilling" in str(joiner.readings["page.crews"])
+        assert "crew-join" not in str(joiner.readings["page.crews"])
+        there = Page(f"{both.url}at/{other}/", cookies(visitor), seat=joiner.seat)
+        await there.connect(await there.token(), origin=both.url.rstrip("/"))
+        there.send("header", {"page": "hello", "value": joiner.seat, "theme": "light"})
+        await there.until(lambda: "crew-join" in str(there.readings.get("page.crews")))
+        number = re.search(
+            r"crew-join[^}]*?crew(?:&quot;|\\?\"): ?(?:&quot;|\\?\")([0-9a-f]+)", str(there.readings["page.crews"])
+        )
+        assert number, there.readings["page.crews"]
+        there.send("chooser", {"page": "crew-join", "crew": number[1], "post": "toolpusher"})
+        await there.until(lambda: "Talk line" in there.markup.get("crew", ""))
+        for page in (staff, opener, joiner, there):
+            page.close()
+
+    run(story())
 
 
 def test_an_instructor_sees_and_steers_runs_of_both_processes(both: Both) -> None:
@@ -205,6 +246,16 @@ def test_only_an_instructors_words_are_taken(both: Both) -> None:
 
 def _url(both: Both) -> str:
     return both.one.arguments[both.one.arguments.index("--records") + 1]
+
+
+def test_a_page_of_staff_says_whom_another_process_serves() -> None:
+    people = [FarPlace("two", "a", "Noel Crane", "", False, {}), FarPlace("two", "b", "Ada Brook", "", True, {})]
+    crew = FarPlace("two", "c", "Crew: Siri Vik", "", False, {}, crew={"joined": ""})
+    said = elsewhere([*people, crew], "crews")
+    assert "Another server, two, serves Noel Crane." in said
+    assert 'href="/at/two/crews"' in said
+    assert "Ada Brook" not in said and "Siri Vik" not in said
+    assert elsewhere([], "crews") == ""
 
 
 def test_a_name_of_a_process_is_no_path(tmp_path: Path) -> None:

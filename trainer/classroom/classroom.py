@@ -74,6 +74,7 @@ class Classroom:
                 lambda place: self.glances.of(place).record(),
             )
             self.desk.members = self.members
+            self.rooms.crews.far = self.members.far
 
     def beat(self) -> None:
         """What is done on the loop for the other server processes."""

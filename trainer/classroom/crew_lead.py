@@ -109,6 +109,19 @@ class CrewLead(ClassSeat):
                 found.append(CrewRow(post.id, post.title, member.name, not member.ready, member.away))
         return found
 
+    def offers(self) -> dict[str, str]:
+        """The crew as the other processes of a class show it: drill, who is there, free stations and class, in words.
+
+        A crew that cannot be joined any more has the class alone.
+        """
+        told = {"joined": self.who.joined if self.who is not None else ""}
+        drill = self.drill
+        if drill is None or self.page != "console" or not self.unmanned:
+            return told
+        there = [f"{row.title}: {row.name}" for row in self.rows() if row.name]
+        free = [row.title for row in self.rows() if not row.name]
+        return {**told, "drill": drill.title, "there": ", ".join(there), "free": ", ".join(free)}
+
     def join(self, member: Member) -> str | None:
         """Give a post to somebody; the sentence why not, if another has it."""
         taken = self.members.get(member.post)

@@ -13,13 +13,14 @@ from trainer.classroom.access import Who
 from trainer.classroom.crew_lead import CrewLead
 from trainer.classroom.crew_seat import CrewSeat
 from trainer.classroom.crews import Crews
+from trainer.classroom.elsewhere import elsewhere
 from trainer.classroom.instructor import LONGEST_REASON, RefusedError
 from trainer.classroom.roster import Place
-from trainer.classroom.staff_page import StaffPage, by_title, html, offer_by_name, row, typed
+from trainer.classroom.staff_page import StaffPage, by_title, html, offer_by_name, put, row, typed
 from trainer.classroom.staff_table import Cell, fill, table
 from trainer.classroom.start_class import MODES
 from trainer.console import debrief
-from trainer.drawing.markup import el
+from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import CrewPost
 
 ABOUT = (
@@ -76,9 +77,11 @@ class CrewsPage(StaffPage):
         self.post = pn.widgets.Select(label="Station", options={}, width=200)
         self.person = pn.widgets.Select(label="Person", options={COMPUTER: NOBODY}, value=NOBODY, width=220)
         self.reason = pn.widgets.TextInput(label="Reason", max_length=LONGEST_REASON, width=300)
+        self.elsewhere = html(Markup(""))
         self._other_drill()
         return [
             html(el("p", {}, ABOUT)),
+            self.elsewhere,
             row(self.drill, self.mode, self.seed),
             self.chosen,
             row(self.button("Fill the stations", self._fill), self.button("Start the crew", self._start)),
@@ -104,6 +107,7 @@ class CrewsPage(StaffPage):
 
     async def load(self) -> None:
         """Fill the fields with who can be chosen, and the table with how the crews stand now."""
+        put(self.elsewhere, elsewhere(self.crews.far(), self.path))
         people = [(place.name, place.number) for place in self._free()]
         for choice in (*self.stations, self.person):
             chosen = choice.value

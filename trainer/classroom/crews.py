@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import secrets
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Protocol, cast
@@ -15,7 +15,7 @@ from trainer.classroom.crew_lead import CREW, CrewLead, Member
 from trainer.classroom.crew_seat import CrewBoards, CrewSeat
 from trainer.classroom.journal import Journal
 from trainer.classroom.place import ClassSeat, CrewDoor
-from trainer.classroom.roster import Place
+from trainer.classroom.roster import FarPlace, Place
 from trainer.console.boards import Boards
 from trainer.console.crew_board import COMPUTER
 from trainer.console.message import Message
@@ -61,6 +61,9 @@ class Crews:
         self.hand_in: Callable[[ClassSeat], Callable[[], None] | None] = lambda seat: None
         self.version = 0
         """Counts what is to be seen of crews on the first page."""
+        self.far: Callable[[], Sequence[FarPlace]] = lambda: ()
+        """What the other processes of the class serve."""
+        self._far_crews: list[FarPlace] = []
 
     def leads(self) -> Iterator[CrewLead]:
         """Every crew of this process, in the order in which they were opened."""
@@ -213,8 +216,16 @@ class Crews:
             lambda message: self._ask(number, message),
             self.section,
             lambda: self.open_now(self._places.get(number)),
-            lambda: self.version,
+            self._count,
         )
+
+    def _count(self) -> int:
+        """The version, one higher when the crews at other processes have changed."""
+        crews = [one for one in self.far() if one.crew.get("drill")]
+        if [one.crew for one in crews] != [one.crew for one in self._far_crews]:
+            self.version += 1
+        self._far_crews = crews
+        return self.version
 
     def _ask(self, number: str, message: Message) -> Patch | str:
         place = self._places.get(number)
@@ -244,6 +255,7 @@ class Crews:
         """
         open_crews = [lead for lead in self.leads() if lead.page == "console" and lead.run and lead.unmanned]
         rows = [_open_row(lead) for lead in open_crews if place is None or _of_one_class(place, lead)]
+        rows += [_far_row(one) for one in self._far_crews if one.crew["joined"] in ("", _class_of(place))]
         if not rows:
             return Markup("")
         return el(
@@ -306,10 +318,24 @@ def _open_row(lead: CrewLead) -> Markup:
     )
 
 
+def _far_row(one: FarPlace) -> Markup:
+    """A crew at another process: a run is where its crew was opened, so who joins goes there."""
+    crew = one.crew
+    return el(
+        "div",
+        {"class": "crew-row"},
+        el("p", {}, el("strong", {}, crew["drill"]), f" {crew['there'] or COMPUTER}. Free: {crew['free']}."),
+        el("p", {}, el("a", {"href": f"/at/{one.member}/"}, f"To the server of this crew, {one.member}"), ", to join."),
+    )
+
+
+def _class_of(place: Place | None) -> str:
+    return place.seat.who.joined if place is not None and place.seat.who is not None else ""
+
+
 def _of_one_class(place: Place, lead: CrewLead) -> bool:
     """Whether somebody may join a crew: one of the own class, or one that is of no named class."""
-    whose, own = (seat.who.joined if seat.who is not None else "" for seat in (lead, place.seat))
-    return whose in ("", own)
+    return (lead.who.joined if lead.who is not None else "") in ("", _class_of(place))
 
 
 def _of_a_crew(path: Path) -> bool:

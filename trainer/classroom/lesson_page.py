@@ -10,6 +10,7 @@ from trainer.classroom import lesson_files, lesson_skeleton
 from trainer.classroom.access import Who
 from trainer.classroom.cut_short import Beginning, CutShort
 from trainer.classroom.doors import Door
+from trainer.classroom.elsewhere import elsewhere
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.lesson_run import LessonRun, StepStatus
 from trainer.classroom.roster import Place
@@ -60,8 +61,10 @@ class Lessons(StaffPage):
         self.kept = pn.widgets.Select(label="Lesson of this class", width=240)
         self.kept.param.watch(lambda _: self._offer_versions(), "value")
         self.version = pn.widgets.Select(label="Version", width=110)
+        self.elsewhere = html(Markup(""))
         return [
             html(el("p", {}, ABOUT)),
+            self.elsewhere,
             row(
                 self.lesson,
                 self.button("Start for all who wait", self._waiting),
@@ -91,6 +94,7 @@ class Lessons(StaffPage):
 
     async def load(self) -> None:
         """The lessons there are, and how far the one under way has come."""
+        put(self.elsewhere, elsewhere(self.room.rooms.crews.far(), self.path))
         self._known = lesson_files.lessons()
         options = {plan.title: plan.id for plan in self._known.values()}
         if options != self.lesson.options:

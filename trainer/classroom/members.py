@@ -17,6 +17,7 @@ from queue import Empty, SimpleQueue
 from typing import Any, TypeVar
 
 from trainer.classroom.access import Who
+from trainer.classroom.crew_lead import CrewLead
 from trainer.classroom.desk_readings import place_readings, row_readings
 from trainer.classroom.roster import FarPlace, Place
 from trainer.console.message import Message
@@ -165,6 +166,8 @@ class Members:
             told["about"] = place_readings(place)
         if ALL in self._asked:
             told["card"] = self._glance(place)
+        if isinstance(place.seat, CrewLead):
+            told["crew"] = place.seat.offers()
         return told
 
     # In the thread
@@ -244,7 +247,8 @@ class Members:
 def _far(member: str, seat: Mapping[str, Any]) -> FarPlace:
     row: dict[str, Reading] = seat["row"]
     about: dict[str, Reading] = seat.get("about", {})
-    return FarPlace(member, seat["number"], seat["name"], seat["plant"], seat["away"], row, about, seat.get("card", {}))
+    card, crew = seat.get("card", {}), seat.get("crew", {})
+    return FarPlace(member, seat["number"], seat["name"], seat["plant"], seat["away"], row, about, card, crew)
 
 
 def drained(queue: SimpleQueue[T]) -> Iterable[T]:

@@ -70,6 +70,8 @@ class FarPlace:
     """What the boards about it show, told while somebody has chosen it."""
     card: Mapping[str, object] = field(default_factory=dict)
     """How its run stands at a glance, told while somebody looks at the whole class."""
+    crew: Mapping[str, str] = field(default_factory=dict)
+    """Of a crew that can be joined: its drill, who is there, the free stations, its class; empty for any other."""
 
     @property
     def machine(self) -> Any:
