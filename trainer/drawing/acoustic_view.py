@@ -68,7 +68,7 @@ def _transducer(own: Acoustic) -> Markup:
         el(
             "div",
             {"class": "row"},
-            readout(f"{i}.noise", "Noise", big=True),
+            _without(f"{i}.noise", "Noise", el("span", {}, "not in the water"), big=True),
             readout(f"{i}.most", "A reply is understood up to"),
         ),
     )
@@ -162,16 +162,17 @@ def _reply(own: Acoustic) -> Markup:
         el(
             "div",
             {"class": "row"},
-            _heard(f"{i}.bank", "Bank above sea pressure"),
-            _heard(f"{i}.volts", "Receiver's battery"),
+            _without(f"{i}.bank", "Bank above sea pressure", el("span", {}, "no reply yet")),
+            _without(f"{i}.volts", "Receiver's battery", el("span", {}, "no reply yet")),
         ),
         el("p", {"class": "rov-labels"}, "A reply says that a valve was driven, not that a ram has moved."),
     )
 
 
-def _heard(tag: str, name: str) -> Markup:
-    """What the last reply told; beside the zero that stands there before the first one, that none has come."""
-    return el("div", {"class": "tested", "data-pressure": tag}, readout(tag, name), el("span", {}, "no reply yet"))
+def _without(tag: str, name: str, why: Markup, big: bool = False) -> Markup:
+    """A number; beside the zero that stands there as long as nothing is measured, why there is none."""
+    css = "tested tested-big" if big else "tested"
+    return el("div", {"class": css, "data-pressure": tag}, readout(tag, name, big=big), why)
 
 
 def acoustic_symbol(desk: DrawingContext) -> Markup | None:
