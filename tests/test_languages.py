@@ -89,6 +89,19 @@ def test_cards_have_the_lines_of_theirs_in_english(folder: Path) -> None:
         assert dict(languages.pairs(english, said))
 
 
+@pytest.mark.parametrize("folder", FOLDERS, ids=named)
+def test_no_line_of_a_card_is_left_in_english(folder: Path) -> None:
+    left = []
+    for path in sorted((ROOT / "assets" / "text").rglob("*.toml")):
+        if path.parent.name == "learn":
+            continue
+        told = folder / "text" / path.name
+        said = tomllib.loads(told.read_text(encoding="utf-8")) if told.is_file() else {}
+        for name, card in tomllib.loads(path.read_text(encoding="utf-8")).items():
+            left += [f"{path.name} [{name}] {line}" for line in card if line not in said.get(name, {})]
+    assert left == []
+
+
 def test_a_text_that_the_drill_does_not_have_is_named() -> None:
     with pytest.raises(ValueError, match=r"coach\.later is not in the drill file"):
         list(languages.pairs({"coach": [{"id": "now", "say": "Go."}]}, {"coach": {"later": {"say": "Vai."}}}))
