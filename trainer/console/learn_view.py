@@ -330,7 +330,10 @@ def _score(lesson: Lesson) -> Markup:
 
 def _bar(known: int, begun: int, goal: int) -> Markup:
     """What is known and what was right once, in words and as a bar as long as the goal."""
-    first = f"You know {known} of the {goal} questions that the course needs" if goal else f"You know {known} questions"
+    first = f"You know {known} questions"
+    if goal:
+        of_all = f"You know {known} of the {goal} questions that the course needs"
+        first = of_all if known < goal else f"You know {known} questions; the course needs {goal}"
     said = f"{first}. Right once so far: {begun}. By sight and Exercises both count."
     whole = max(goal, known + begun, 1)
     parts = [
