@@ -117,9 +117,16 @@ def planned(
     waits: bool = True,
     first: str = "eds",
     at: str = "driller",
+    early: bool = False,
 ) -> Crew:
-    """``locks``: the ram; ``disarms``: the autoshear; ``waits``: for the riser to be displaced; ``first``: set so."""
+    """``early``: closes with the running tool in the stack; ``locks``: the ram; ``disarms``: the autoshear.
+
+    ``waits``: for the riser to be displaced; ``first``: which of the three is set first.
+    """
     crew = Crew("planned-disconnect", seed)
+    assert early or crew.hears(1, 500.0)
+    if early:
+        crew.wait(10.0)
     crew.do("push", "driller.enable", None, at)
     crew.close("blind_shear_ram", at)
     crew.until(lambda: crew["pod_yellow.flow"] == 0.0 and crew["pod_yellow.count"] > 20.0, 60.0)
@@ -138,7 +145,7 @@ def planned(
         jobs[job]()
         crew.wait(2.0)
     if waits:
-        assert crew.hears(1, 300.0) or not (locks and says == "barriers")
+        assert crew.hears(2, 400.0) or not (locks and says == "barriers")
     crew.say("disconnecting")
     disconnects(crew, at)
     crew.wait(20.0)
@@ -207,6 +214,10 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "planned-disconnect.annular-is-one": (
         lambda seed: planned(seed, says="annular"),
         {"no_barrier": "leaves with the riser", "one_barrier": "before two barriers"},
+    ),
+    "planned-disconnect.cuts-the-tool": (
+        lambda seed: planned(seed, early=True),
+        {"tool_cut": "running tool of the packer stood"},
     ),
     "planned-disconnect.not-locked": (
         lambda seed: planned(seed, locks=False),
