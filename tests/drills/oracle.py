@@ -31,6 +31,8 @@ SPM = 1.0 / 60.0
 
 JOINT_REACH = 0.5
 """A tool joint's middle this near a ram (m) stands in its blocks: half a 20 in joint and half a 19.4 in block."""
+OPEN = 0.01
+"""Share of its stroke below which a preventer that was not sent does no harm."""
 CONTACT = 0.6
 """Share of a preventer's stroke, m/m, past which it touches what stands in it."""
 OUTLETS = {
@@ -234,6 +236,8 @@ class Oracle:
         self.found = Judgement()
         self.machine = session.machine
         self.was = {p: self._x(p) for p in self.stack.below}
+        at = self.machine.index
+        self.places = {p: (at[f"{p}.x"], at[f"{p}.limit"]) for p in self.stack.kinds}
         self.held: dict[str, float] = {}
         self.last = 0.0
         self.sealed_at: float | None = None
@@ -396,11 +400,13 @@ class Oracle:
         return read("well.pit_gain") > 1.0 * BBL or over > units.from_unit(40.0, "gpm")
 
     def _preventers(self, t: float, dt: float) -> None:
-        piped = self._v("floor.pipe_in_stack") > 0.5
+        piped, state = self._v("floor.pipe_in_stack") > 0.5, self.machine.state
         for p, kind in self.stack.kinds.items():
-            x, was = self._x(p), self.was[p]
+            place, most = self.places[p]
+            x, was, limit = state[place], self.was[p], max(state[most], 0.01)
             self.was[p] = x
-            limit = max(self._v(f"{p}.limit"), 0.01)
+            if x < OPEN and was < OPEN and limit > 0.5 and p not in self.commanded:
+                continue
             ordered = {"hang-off-and-shear": 2, "emergency-disconnect": 3}.get(self.drill, 99)
             if kind == "shear_ram":
                 if piped and x > 0.3 and self._told() < ordered:
