@@ -407,12 +407,8 @@ class Oracle:
             self.was[p] = x
             if x < OPEN and was < OPEN and limit > 0.5 and p not in self.commanded:
                 continue
-            ordered = {"hang-off-and-shear": 2, "emergency-disconnect": 3}.get(self.drill, 99)
             if kind == "shear_ram":
-                if piped and x > 0.3 and self._told() < ordered:
-                    self.blame(t, f"{p} on pipe without an order")
-                if piped and x > CONTACT and self.drill == "hang-off-and-shear" and self.joint_in(p) and not self.cut:
-                    self.blame(t, f"{p} closed on a tool joint")
+                self._shears(t, p, x, piped)
                 continue
             if not piped:
                 continue
@@ -439,6 +435,14 @@ class Oracle:
                 self.blame(t, f"string moved 2 ft while {p} was sent to close")
             if self.lasted(f"turning {p}", x > limit - CLOSED and turns and not self.cut, dt) > 5.0:
                 self.blame(t, f"pipe turned in the closed {p}")
+
+    def _shears(self, t: float, p: str, x: float, piped: bool) -> None:
+        """A shear ram that stands at ``x`` of its stroke, m/m."""
+        ordered = {"hang-off-and-shear": 2, "emergency-disconnect": 3}.get(self.drill, 99)
+        if piped and x > 0.3 and self._told() < ordered:
+            self.blame(t, f"{p} on pipe without an order")
+        if piped and x > CONTACT and self.drill == "hang-off-and-shear" and self.joint_in(p) and not self.cut:
+            self.blame(t, f"{p} closed on a tool joint")
 
     def _connectors(self, t: float) -> None:
         if not self._has("riser_connector.x"):
