@@ -334,7 +334,7 @@ def _bar(known: int, begun: int, goal: int) -> Markup:
     if goal:
         of_all = f"You know {known} of the {goal} questions that the course needs"
         first = of_all if known < goal else f"You know {known} questions; the course needs {goal}"
-    said = f"{first}. Right once so far: {begun}. By sight and Exercises both count."
+    said = f"{first}. Right once: {begun}. By sight and Exercises both count."
     whole = max(goal, known + begun, 1)
     parts = [
         el("span", {"class": f"bar-{css}", "style": f"flex-grow:{many}"})

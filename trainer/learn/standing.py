@@ -234,7 +234,7 @@ def _step(path: Path, now: CourseStanding, why: str = "") -> Advice:
         said = (
             f"It is the next step of the course {now.course.title}. Follow the fluid, then answer questions under "
             f"By sight or Exercises until you know {now.course.parts}: both count. "
-            f"You know {now.known}. Right once so far: {now.begun}."
+            f"You know {now.known}. Right once: {now.begun}."
         )
         return Advice(now.course, why or said, parts=now.course.rig)
     one = path.drills[now.next]

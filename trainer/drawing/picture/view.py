@@ -221,7 +221,7 @@ def _named(made: Piece) -> Markup | None:
         return None
     own = el("g", {"class": "part", "data-component": made.id, "data-open-card": made.id}, label)
     place = f"translate({shorten(made.x)} {shorten(-made.up)})"
-    return el("g", {"class": f"piece piece-{made.kind.replace('_', '-')}", "transform": place}, own)
+    return el("g", {"class": f"piece piece-{made.kind.replace('_', '-')} named", "transform": place}, own)
 
 
 def _tile(desk: DrawingContext, placed: Placed, quiz: bool) -> Markup:
