@@ -16,7 +16,7 @@ from trainer.drawing.schematic import window_box, windows
 from trainer.learn.boxes import AT_ONCE, GAPS
 from trainer.learn.lesson import ASKS, MODES, Lesson
 from trainer.learn.parts import Thing
-from trainer.learn.questions import Question
+from trainer.learn.questions import Question, in_a_row
 
 #: How to tell the reading of an instrument.
 Told = Callable[[str], str]
@@ -334,7 +334,7 @@ def _bar(known: int, begun: int, goal: int) -> Markup:
     if goal:
         of_all = f"You know {known} of the {goal} questions that the course needs"
         first = of_all if known < goal else f"You know {known} questions; the course needs {goal}"
-    said = f"{first}. Right once: {begun}. By sight and Exercises both count."
+    said = in_a_row(f"{first}.", f"Right once: {begun}.", "By sight and Exercises both count.")
     whole = max(goal, known + begun, 1)
     parts = [
         el("span", {"class": f"bar-{css}", "style": f"flex-grow:{many}"})
