@@ -3,8 +3,8 @@
 A folder holds ``language.toml``, the texts of the pages as a gettext catalogue (``interface.po``, for people, and the
 same as JSON, since a browser's Python has no gettext), and a text file for each translated drill. English is what
 everything is written in; nothing but the page knows another language, so evidence, ids and hashes do not depend on it.
-A finished English text is looked up whole, then as a sentence with gaps ("{0} of {1} mastered"), then part by part;
-what has no translation stays as it is.
+A finished English text is looked up whole, then as a sentence with gaps ("{0} of {1} mastered"), then part by part.
+Sentences beside each other are told one by one; of one sentence all is told or nothing, so no words are mixed.
 """
 
 from __future__ import annotations
@@ -48,6 +48,10 @@ _FIGURE: Final = re.compile(
     rf"[-+−±]?\d[\d,.]*(?:[ \u00a0](?:{'|'.join(re.escape(units.symbol(name)) for name in units.UNITS)}|stk|rpm|min))?"
 )
 _ID: Final = re.compile(r"[a-z][a-z0-9_]*(?:\.[a-z0-9_]+)+")
+_NAME: Final = re.compile(r"[^a-z\s][^.!?]{0,70}[.]?")
+"""What may stand in a sentence without a translation: the name of a person, a file or a drill, never a clause."""
+_CITED: Final = re.compile(r"(?:CFR|API \w+|§) ?[\dA-Z][\dA-Z.,;()a-z]*(?:(?:, | and | e )\d{3}\.\d+[\da-z()]*)*")
+"""A law or standard with its paragraphs, whose numbers are no amounts."""
 _NUMBER: Final = re.compile(r"(?<![\w.,])(\d{1,3}(?:,\d{3})+|\d+)(\.\d+)?(?![\w]|[.,]\d)")
 
 
@@ -121,7 +125,10 @@ class Words:
         """The text with its numbers in this language's notation: 1,701.5 is 1.701,5."""
         if self.language.decimal == "." and self.language.group == ",":
             return text
-        return _NUMBER.sub(self._noted, text)
+        kept = [one.span() for one in _CITED.finditer(text)]
+        return _NUMBER.sub(
+            lambda hit: hit[0] if any(a <= hit.start() < z for a, z in kept) else self._noted(hit), text
+        )
 
     def typed(self, text: str) -> str:
         """A number as a person types it in this language, in the notation that the trainer reads: 1.701,5 is 1701.5.
@@ -169,6 +176,8 @@ class Words:
             values = [self._say(value, depth + 1) for value in hit.groups()]
             if sentence.short and None in values:
                 continue
+            if any(said is None and not _NAME.fullmatch(value) for value, said in zip(hit.groups(), values, strict=True)):
+                continue
             by_name = {
                 gap: value if said is None else said
                 for gap, value, said in zip(sentence.gaps, hit.groups(), values, strict=True)
@@ -178,10 +187,12 @@ class Words:
 
     def _parts(self, text: str, depth: int) -> str | None:
         for joint in _JOINTS:
-            pieces = joint.split(text)
-            if len(pieces) > 1:
+            for pieces in (joint.split(text), joint.split(text, maxsplit=1)):
+                if len(pieces) < 2:
+                    break
                 said = [piece if at % 2 else self._say(piece, depth + 1) for at, piece in enumerate(pieces)]
-                if any(one is not None for one in said[::2]):
+                enough = any if joint is _JOINTS[0] else all
+                if enough(one is not None for one in said[::2]):
                     return "".join(piece if one is None else one for piece, one in zip(pieces, said, strict=True))
         return None
 
