@@ -38,6 +38,8 @@ _JOINTS: Final = tuple(
         r"(, )",
         r"( ← )",
         r"(?<=^\d)( )(?=[A-Z])",
+        r"(?<=\d:\d\d)( )(?=[A-Z“])",
+        r"( \(\d+\))$",
         r"( )(?=[-+−±]?\d[\d,.]*(?: \S{1,6})?$)",
     )
 )
@@ -126,9 +128,7 @@ class Words:
         if self.language.decimal == "." and self.language.group == ",":
             return text
         kept = [one.span() for one in _CITED.finditer(text)]
-        return _NUMBER.sub(
-            lambda hit: hit[0] if any(a <= hit.start() < z for a, z in kept) else self._noted(hit), text
-        )
+        return _NUMBER.sub(lambda hit: hit[0] if any(a <= hit.start() < z for a, z in kept) else self._noted(hit), text)
 
     def typed(self, text: str) -> str:
         """A number as a person types it in this language, in the notation that the trainer reads: 1.701,5 is 1701.5.
@@ -173,10 +173,14 @@ class Words:
                 continue
             if sentence.short and any(map(_JOINTS[0].search, hit.groups())):
                 continue  # its words are those of one of several sentences
+            if any(value[-1:] in (":", ",", ";") for value in hit.groups()):
+                continue  # what stands before such a mark is a part of its own
             values = [self._say(value, depth + 1) for value in hit.groups()]
             if sentence.short and None in values:
                 continue
-            if any(said is None and not _NAME.fullmatch(value) for value, said in zip(hit.groups(), values, strict=True)):
+            if any(
+                said is None and not _NAME.fullmatch(value) for value, said in zip(hit.groups(), values, strict=True)
+            ):
                 continue
             by_name = {
                 gap: value if said is None else said

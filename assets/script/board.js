@@ -136,7 +136,7 @@ function brought() {
   const rigs = Object.keys(localStorage).filter((name) => name.startsWith(LEARNT)).slice(0, 100)
   const day = new Date(Date.now() - new Date().getTimezoneOffset() * 60_000).toISOString().slice(0, 10)
   return {attempts: attempts(), first_run: localStorage.getItem("trainer-first-run") === "done", today: day,
-    language: localStorage.getItem("trainer-language") ?? "",
+    language: localStorage.getItem("trainer-language") ?? navigator.language,
     learnt: Object.fromEntries(rigs.map((name) => [name.slice(LEARNT.length), localStorage.getItem(name).split("\n")[0]]))}
 }
 
@@ -191,6 +191,8 @@ function speak({state, direction, said}) {
   }
   for (const node of document.querySelectorAll("[aria-label]"))
     tell(node, node.getAttribute("aria-label"), (text) => node.setAttribute("aria-label", text))
+  const title = document.querySelector("title")
+  if (title?.firstChild) tell(title.firstChild, title.textContent, (text) => { title.textContent = text })
   const texts = document.createTreeWalker(document.body, 4 /* texts */)
   while (texts.nextNode()) { const node = texts.currentNode; tell(node, node.data, (text) => { node.data = text }) }
 }

@@ -101,8 +101,10 @@ class Door(RequestHandler):
 
     @property
     def language(self) -> str:
-        """The language that the person chose on the first page in this browser; English otherwise."""
-        chosen = self.get_cookie(LANGUAGE) or ENGLISH
+        """The language chosen on the first page in this browser, else the first that the browser asks for, if it is
+        there; English otherwise."""
+        asked = self.request.headers.get("Accept-Language", "").partition(",")[0].partition(";")[0].strip()
+        chosen = self.get_cookie(LANGUAGE) or asked
         return chosen if chosen in languages() else ENGLISH
 
     def number(self, text: str) -> int:

@@ -73,9 +73,7 @@ def page(
                 _languages(language),
                 about.key("chooser"),
             ),
-            el("p", {"class": "choose-draft", "role": "note"}, languages.languages()[language].draft)
-            if languages.languages()[language].draft
-            else None,
+            _draft(language),
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
         el("div", {"class": "choose-crews", "aria-live": "polite", "data-html": "page.crews"}, "") if crews else None,
@@ -97,6 +95,14 @@ def page(
         None if mine_first else rigs,
         el("p", {"class": "safety"}, shell.SAFETY),
     )
+
+
+def _draft(language: str) -> Markup | None:
+    """That a language is a draft yet, and English one press away."""
+    said = languages.languages()[language].draft
+    english = {"page": "language", "value": languages.ENGLISH}
+    key = shell.button("English", english, "tool")
+    return el("p", {"class": "choose-draft", "role": "note"}, said, " ", key) if said else None
 
 
 def _languages(chosen: str) -> Markup | None:

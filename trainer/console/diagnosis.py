@@ -18,7 +18,10 @@ from trainer.simulator import Session
 
 PART, FAULT = "diagnosis.part", "diagnosis.fault"
 """The names of the two fields."""
-CHOOSE = ("", "Choose what is wrong")
+PART_TITLE, FAULT_TITLE = "Part", "What is wrong with it"
+PLACEHOLDER = "Type a piece of its name, or of the fault"
+ASKED = "Report the fault that you have found: the part, then what is wrong with it."
+CHOOSE = "Choose what is wrong"
 NOTHING = "Nothing found. Try fewer words, or a piece of the part's name."
 NOT_CHOSEN = "Nothing reported: first choose under “What is wrong with it”."
 RULE = "A wrong fault costs points. After three wrong ones the drill cannot be passed."
@@ -27,10 +30,14 @@ RULE = "A wrong fault costs points. After three wrong ones the drill cannot be p
 class Diagnosis:
     """What is open and chosen. ``report`` sends the command that names a fault, and gives the page's patch."""
 
-    def __init__(self, run: Session, faults: FaultList, report: Callable[[str], Patch]) -> None:
+    def __init__(
+        self, run: Session, faults: FaultList, report: Callable[[str], Patch], tell: Callable[[str], str] = str
+    ) -> None:
+        """tell: gives a finished text in the language of the page, in which faults are sought and chosen."""
         self.run = run
-        self._faults = faults
-        self._report = report
+        self._english = faults
+        self._faults = faults if tell is str else faults.told(tell)
+        self._report, self._tell = report, tell
         self.open = False
         self._part = self._fault = self._said = ""
         self._offered: list[tuple[str, str]] = []
@@ -69,27 +76,36 @@ class Diagnosis:
 
     def _seek(self, text: str) -> Patch:
         """Offer every fault that has the words typed so far, in any order: the field itself finds whole pieces only."""
-        if text in ("", self._part):
+        if text == self._part or not (text or self._offered):
             return {}
         self._choose("", "")
         self._offered = self._faults.matching(text)
         found = len(self._offered)
         self._said = f"Faults that fit: {found}. Choose one under “What is wrong with it”." if found else NOTHING
+        self._said = self._said if text else ""
         return {FAULT: self._fields()[FAULT]}
 
     def _fields(self) -> Patch:
-        options = [CHOOSE, *self._offered] if self._offered else []
+        options = [("", self._tell(CHOOSE)), *self._offered] if self._offered else []
         return {PART: {"value": self._part}, FAULT: {"options": options, "value": self._fault}}
 
     def first(self) -> Patch:
         """The fields of the panel for a page that has just been dressed, with what can be searched."""
         fields = self._fields()
-        return {**fields, PART: {"completions": self._faults.searched, **fields[PART]}}
+        return {
+            PART: {
+                "title": PART_TITLE,
+                "placeholder": PLACEHOLDER,
+                "completions": self._faults.searched,
+                **fields[PART],
+            },
+            FAULT: {"title": FAULT_TITLE, **fields[FAULT]},
+        }
 
     def texts(self) -> dict[str, Reading]:
         """The readings of the panel's board: what was reported so far with its times, and whether it is open."""
         rows = [
-            el("li", {}, f"{debrief.clock(entry.t)} {self._faults.words(entry.target)}")
+            el("li", {}, f"{debrief.clock(entry.t)} {self._english.words(entry.target)}")
             for entry in getattr(self.run, "log", ())
             if entry.do == "name"
         ]
@@ -101,7 +117,7 @@ class Diagnosis:
 
     def words(self, fault: str) -> str:
         """A fault by its id in the words of the rig: the part and what is wrong with it."""
-        return self._faults.words(fault)
+        return self._english.words(fault)
 
 
 def board() -> Markup:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import re
 import tomllib
-from collections.abc import Mapping
+import unicodedata
+from collections.abc import Callable, Mapping
 from functools import lru_cache
 from typing import Final
 
@@ -60,13 +62,26 @@ class FaultList:
         parts = sorted(self._faults, key=lambda part: (part in after, part))
         return [*parts, *(f"{part}: {words}" for part in parts for _, words in self._faults[part])]
 
+    def told(self, tell: Callable[[str], str]) -> FaultList:
+        """The same faults in the words of a language, as ``tell`` gives a finished text in it."""
+        other = copy.copy(self)
+        other._faults = {}
+        other._words = {}
+        for part, rows in self._faults.items():
+            said = tell(part)
+            named = [(name, tell(f"{part}: {words}")) for name, words in rows]
+            rows = [(name, words.removeprefix(f"{said}: ")) for name, words in named]
+            other._faults[said] = sorted([*other._faults.get(said, []), *rows], key=lambda row: row[1])
+            other._words |= dict(named)
+        return other
+
     def matching(self, text: str) -> list[tuple[str, str]]:
         """Fault id and words of every fault whose words, with its part, hold all words of ``text`` in any order.
 
         Those of a part that one of the words is the noun of come first: for *annular* the preventers.
         """
-        asked = text.casefold().split()
-        rows = [(name, words) for name, words in self._words.items() if all(word in words.casefold() for word in asked)]
+        asked = plain(text).split()
+        rows = [(name, words) for name, words in self._words.items() if all(word in plain(words) for word in asked)]
         nouns = {_stem(word) for word in asked}
         return sorted(rows, key=lambda row: (_noun(row[1].partition(": ")[0]) not in nouns, row[1])) if asked else []
 
@@ -93,6 +108,15 @@ class FaultList:
     def words(self, fault: str) -> str:
         """A fault in words with its part: ``Air pump 1: Worn, delivers less``; the id for one that is not there."""
         return self._words.get(fault, fault)
+
+
+def plain(text: str) -> str:
+    """A text in small letters without accents, as it is compared with what is typed.
+
+    >>> plain("Válvula de alívio")
+    'valvula de alivio'
+    """
+    return "".join(one for one in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(one))
 
 
 def _named(part: str) -> list[str]:

@@ -11,7 +11,7 @@ from bokeh.models import AutocompleteInput, InlineStyleSheet, Select
 from bokeh.models.ui import UIElement
 
 from trainer import resources
-from trainer.console.diagnosis import FAULT, PART
+from trainer.console.diagnosis import FAULT, FAULT_TITLE, PART, PART_TITLE, PLACEHOLDER
 
 
 def fields() -> dict[str, UIElement]:
@@ -20,8 +20,8 @@ def fields() -> dict[str, UIElement]:
     part = AutocompleteInput(
         name=PART,
         tags=["suspect", "seek"],
-        title="Part",
-        placeholder="Type a piece of its name, or of the fault",
+        title=PART_TITLE,
+        placeholder=PLACEHOLDER,
         search_strategy="includes",
         case_sensitive=False,
         min_characters=1,
@@ -31,7 +31,7 @@ def fields() -> dict[str, UIElement]:
     fault = Select(
         name=FAULT,
         tags=["suspect-fault"],
-        title="What is wrong with it",
+        title=FAULT_TITLE,
         options=[],
         sizing_mode="stretch_width",
         stylesheets=[style],

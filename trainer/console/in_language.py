@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from html import escape, unescape
+from itertools import combinations, pairwise
 from typing import Final
 
 from trainer import languages, units
+from trainer.console.diagnosis import ASKED, RULE
 from trainer.console.in_units import in_units
 from trainer.console.presenter import Patch
 from trainer.console.reading import Reading
@@ -20,6 +23,8 @@ from trainer.wording import Wording, glued
 
 _TERM: Final = re.compile(r"<dfn\b[^>]*>(.*?)</dfn>", re.DOTALL)
 """A marked word of the trade: its sentence has to be whole, so in another language it is not marked."""
+_LINES: Final = re.compile(r"(<text [^>]*>)((?:<tspan(?:(?!data-text)[^>])*>[^<]*</tspan>){2,})")
+_LINE: Final = re.compile(r"(<tspan[^>]*>)([^<]*)(</tspan>)")
 PAGE: Final = (
     "Well control panel trainer",
     "Share of the points over the attempts; the table shows the same",  # words: ok (as in the page)
@@ -33,6 +38,7 @@ PAGE: Final = (
     "Shut-in pressures",
     "System pressures",
     "Diagnosis",
+    f"{ASKED} {RULE}",
     "Flow in and out over the run",
     "Pressures over the run",
 )
@@ -74,7 +80,30 @@ def in_language(patch: Patch, language: str, system: units.System) -> Patch:
         said = words.tell(text)
         return words.number(text.moved_to(said).told(system) if isinstance(text, Wording) else said)
 
-    return retell(patch, tell, lambda text: markup(text, tell))
+    return retell(patch, tell, lambda text: markup(_LINES.sub(lambda found: _lines(found, words), text), tell))
+
+
+def _lines(found: re.Match[str], words: languages.Words) -> str:
+    """A label of a drawing in several lines, known as a whole, in as many lines of the language's own order."""
+    lines = _LINE.findall(found[2])
+    whole = unescape(" ".join(text for _, text, _ in lines))
+    if not words.knows(whole):
+        return found[0]
+    said = broken(words.tell(whole), len(lines))
+    return found[1] + "".join(f"{head}{escape(text)}{end}" for (head, _, end), text in zip(lines, said, strict=True))
+
+
+def broken(text: str, most: int) -> list[str]:
+    """A text in so many lines, its longest as short as its words allow; lines that are not needed are empty.
+
+    >>> broken("Válvula da linha de matar", 2)
+    ['Válvula da', 'linha de matar']
+    """
+    said = text.split(" ")
+    cuts = combinations(range(1, len(said)), min(most, len(said)) - 1)
+    ways = [[" ".join(said[a:z]) for a, z in pairwise((0, *cut, len(said)))] for cut in cuts]
+    best = min(ways, key=lambda lines: max(map(len, lines)))
+    return [*best, *[""] * (most - len(best))]
 
 
 def markup(text: str, tell: Callable[[str], str]) -> str:

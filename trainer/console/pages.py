@@ -18,7 +18,7 @@ from trainer import resources
 from trainer.console.board import Board, style
 from trainer.console.boards import STATIONS
 from trainer.console.charts import Charts
-from trainer.console.diagnosis import RULE
+from trainer.console.diagnosis import ASKED, RULE
 from trainer.console.fields import fields
 from trainer.console.message import Message
 from trainer.console.shell import OF_SOME, VIEWS
@@ -127,7 +127,7 @@ def _template(aside: str = "", crew: str = "") -> str:
     scripts = resources.assets() / "script"
     sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js", "terms.js", "noise.js"))
     html = _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@SHEET@", sheet).replace("@VIEWS@", views)
-    return html.replace("@RULE@", RULE).replace("@ASIDE@", aside).replace("@CREW@", crew)
+    return html.replace("@ASKED@", ASKED).replace("@RULE@", RULE).replace("@ASIDE@", aside).replace("@CREW@", crew)
 
 
 _CHART = re.compile(r"@CHART (\w+): ([^@]+)@")
@@ -205,7 +205,7 @@ _HTML = """{% extends base %}
   <div class="sequence-place">{{ embed(roots.sequences) }}</div>
   <section class="diagnosis-place" role="dialog" aria-label="Diagnosis">
     <h2>Diagnosis</h2>
-    <p>Report the fault that you have found: the part, then what is wrong with it. @RULE@</p>
+    <p>@ASKED@ @RULE@</p>
     {{ embed(roots.diagnosis_part) }}
     {{ embed(roots.diagnosis_fault) }}
     <div class="place">{{ embed(roots.diagnosis) }}</div>

@@ -21,7 +21,7 @@ from trainer.console.diagnosis import Diagnosis
 from trainer.console.events import EventLog
 from trainer.console.expected import strokes
 from trainer.console.hold import Hold
-from trainer.console.in_language import in_language, page_texts
+from trainer.console.in_language import in_language, page_texts, teller
 from trainer.console.kept import KEPT, KEPT_FIRST_RUN
 from trainer.console.message import Message
 from trainer.console.own import OwnFile
@@ -629,7 +629,8 @@ class Seat:
         if self._sequences is None or self._sequences.run is not run:
             self._sequences = Sequences(run, rig, helped, self._sequences)
         if self._diagnosis is None or self._diagnosis.run is not run:
-            self._diagnosis = Diagnosis(run, self.boards.faults(run.machine, self.plant), self._report)
+            faults = self.boards.faults(run.machine, self.plant)
+            self._diagnosis = Diagnosis(run, faults, self._report, teller(self.language))
         presenter.boards = {name: bindings(markup) for name, markup in drawn.items()}
         presenter.use(self.units)
         patch = presenter.first()

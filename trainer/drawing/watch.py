@@ -100,8 +100,8 @@ def _instruments(desk: DrawingContext) -> list[Markup]:
         flow_tag[0],
         _big("well.flow_difference", "Flow out − in"),
         # The trend beside it draws the difference: these two are on the page of trends.
-        _plain("well.flow_out", "Out"),
-        _plain("well.flow_in", "In"),
+        _plain("well.flow_out", "out"),
+        _plain("well.flow_in", "in"),
         _set_point(desk, flow_tag[0], flow_tag[2]),
         closed,
         el("p", {"class": "watch-note"}, "choke not counted"),

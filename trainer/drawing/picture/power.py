@@ -400,7 +400,7 @@ def triplex(desk: DrawingContext, pump: Pump, last: bool, air: bool) -> Tile:
             None,
             None,
             (),
-            ("Check",),
+            ("Check", "valve"),
             (-14.0, -3.0, "end"),
             turn=270,
         ),
@@ -463,7 +463,7 @@ def air_pump(desk: DrawingContext, pump: Pump, last: bool) -> Tile:
             None,
             None,
             (),
-            ("Check",),
+            ("Check", "valve"),
             (12.0, -3.0, "start"),
             turn=270,
         ),
@@ -752,7 +752,7 @@ def pilot_filters(desk: DrawingContext) -> list[Tile]:
             None,
             pilot,
             (),
-            ("Check",),
+            ("Check", "valve"),
             (0.0, 16.0, "middle"),
         )
     )
