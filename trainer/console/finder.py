@@ -106,7 +106,7 @@ def _pictures() -> Markup:
 def _pick(title: str, name: str, values: Iterable[tuple[str, str]], rigs: Mapping[str, str] | None = None) -> Markup:
     of = rigs or {}
     options = [el("option", {"value": value, "data-on": of.get(value)}, words) for value, words in values]
-    return el("label", {}, f"{title} ", el("select", {"data-find": name}, el("option", {"value": ""}, "Any"), options))
+    return el("label", {}, f"{title} ", el("select", {"data-find": name}, el("option", {"value": ""}, "any"), options))
 
 
 def _search(drills: Sequence[Drill], courses: Sequence[Course]) -> Markup:
