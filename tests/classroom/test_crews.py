@@ -370,6 +370,21 @@ def test_a_crew_is_taken_up_after_a_crash_and_its_members_find_their_stations(tm
     assert json.loads(json.dumps(lead.crew_list().model_dump()))["people"][0]["name"] == "Ann Lee"
 
 
+def test_what_another_version_kept_of_a_member_is_passed_over(tmp_path: Path) -> None:
+    crew = Crew(tmp_path)
+    crew.begin()
+    crew.pass_by(1.0)
+    for path in (path for path in tmp_path.rglob("*") if path.is_file()):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(text.replace('"ready":', '"of_later":1,"ready":'), encoding="utf-8")
+    lead = next(ClassRooms(tmp_path, crew.arrived.append).crews.leads())
+    assert lead.run is not None and [member.name for member in lead.members.values()] == [
+        "Ann Lee",
+        "Ben Oaks",
+        "Cy Poole",
+    ]
+
+
 def test_staff_see_a_crew_as_one_place_and_freeze_it_for_all(crew: Crew) -> None:
     crew.begin()
     crew.pass_by(0.3)

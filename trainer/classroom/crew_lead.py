@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
@@ -47,6 +47,10 @@ class Member:
     """Whether no page of the member's is open."""
     left_at: float | None = None
     """Since when, by the clock of the class, s; None for one who is here, or of an earlier process."""
+
+
+MEMBER = frozenset(one.name for one in fields(Member))
+"""What is kept of a member; what another version kept beside it is passed over."""
 
 
 class CrewLead(ClassSeat):
@@ -266,7 +270,7 @@ class CrewLead(ClassSeat):
         noted = [one for one in kept.notes if one.get("k") == "crew"]
         record = noted[-1] if noted else {}
         self.members = {
-            one["post"]: Member(**{**one, "away": True, "left_at": None})
+            one["post"]: Member(**{**{key: one[key] for key in MEMBER & one.keys()}, "away": True, "left_at": None})
             for one in record.get("members", ())
             if isinstance(one, dict)
         }
