@@ -259,6 +259,9 @@ def texts() -> Iterator[tuple[Path, str]]:
     assets = ROOT / "assets"
     for path in sorted([*(assets / "plants").glob("*.toml"), *(assets / "courses").glob("*.toml")]):
         yield from ((path, text) for text in of_rig(tomllib.loads(path.read_text(encoding="utf-8"))))
+    for path in sorted((ROOT / "scenarios" / "rules").glob("*.toml")):
+        said = tomllib.loads(path.read_text(encoding="utf-8"))
+        yield from ((path, text) for text in of_rig(said, of=("title", "reason")))
     for path in (
         assets / "text" / "learn" / name for name in ("boards.toml", "glossary.toml", "sight.toml", "tour.toml")
     ):

@@ -218,6 +218,11 @@ def words(language: str) -> Words | None:
     return Words(languages()[language], catalogue)
 
 
+def spoken_drills(language: str) -> frozenset[str]:
+    """The ids of the shipped drills whose texts there are in a language; of English none are asked for."""
+    return frozenset(path.stem for path in (resources.assets() / "languages" / language / "drills").glob("*.toml"))
+
+
 def cards(folder: Path) -> Iterator[tuple[object, object]]:
     """The files of cards that a language's folder has, each as (English, in the language); a card may be missing."""
     for path in sorted((folder / "text").glob("*.toml")):

@@ -6,6 +6,7 @@ What a person reads of a part is its title; these serve where there is none, and
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Final
 
 STATIONS: Final = {
@@ -61,3 +62,12 @@ def target(tag: str) -> str:
 def station(ident: str) -> str:
     """A station in a sentence: ``the control unit``; an unknown one as it is written."""
     return f"the {STATIONS[ident]}" if ident in STATIONS else ident
+
+
+def sought(text: str) -> str:
+    """A text in small letters without accents, as it is compared with what is typed.
+
+    >>> sought("Válvula de alívio")
+    'valvula de alivio'
+    """
+    return "".join(one for one in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(one))

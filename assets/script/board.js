@@ -527,7 +527,7 @@ export function render({model, el, view: own}) {
   /* A drill whose title has the words stands before one that has them elsewhere; else the list keeps its order. */
   const places = new WeakMap()
   const ranker = (words, sought) => (row) => {
-    const title = words ? row.querySelector("h3").textContent.toLowerCase() : ""
+    const title = words ? plain(row.querySelector("h3").textContent) : ""
     return !words || title.includes(words) ? 0 : sought.every((word) => title.includes(word)) ? 1 : 2
   }
   function sort(nodes, rank) {
@@ -540,9 +540,10 @@ export function render({model, el, view: own}) {
   /* The list of drills shows what fits the words and every choice; a heading without drills goes too. */
   const FIELDS = "[data-find], [data-vary]", SOUGHT = "trainer-sought", FROM = "trainer-from", OPENED = "trainer-opened"
   const opened = () => { try { return JSON.parse(sessionStorage.getItem(OPENED) ?? "[]") } catch { return [] } }
+  const plain = (text) => text.toLowerCase().normalize("NFD").replace(/\p{M}/gu, "")
   function find() {
     const asked = {}
-    for (const field of board.querySelectorAll("[data-find]")) asked[field.dataset.find] = field.value.trim().toLowerCase()
+    for (const field of board.querySelectorAll("[data-find]")) asked[field.dataset.find] = plain(field.value.trim())
     const {words, ...choices} = asked, sought = words.split(/[\s-]+/)
     const seeks = Object.values(asked).some(Boolean), open = opened()
     // A drill for several rigs starts on the one that is sought, or on that of the course.
@@ -556,7 +557,7 @@ export function render({model, el, view: own}) {
       for (const row of section.querySelectorAll(".drill")) {
         const has = (name, value) => !value || row.dataset[name] === value || row.dataset[name].split(" ").includes(value)
         // Drills are sought by their own words, and by those that are shown, in whatever language.
-        const known = `${row.dataset.words} ${row.textContent.toLowerCase()}`
+        const known = `${row.dataset.words} ${plain(row.textContent)}`
         const fits = sought.every((word) => known.includes(word))
           && Object.entries(choices).every(([name, value]) => has(name, value))
         row.hidden = !fits
@@ -668,7 +669,9 @@ export function render({model, el, view: own}) {
   }
   /* The field beside the list shows in which unit the chosen reading is entered. */
   function inUnits(list) {
-    list.form.elements.value.placeholder = list.selectedOptions[0]?.dataset.in || "value"
+    const field = list.form.elements.value
+    field.dataset.bare ??= field.placeholder
+    field.placeholder = list.selectedOptions[0]?.dataset.in || field.dataset.bare
   }
   // What opens by a button that stands at an edge opens beside it, wherever the view has put that.
   board.addEventListener("beforetoggle", ({target, newState}) => {

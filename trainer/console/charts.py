@@ -95,7 +95,7 @@ class Charts:
             axis_label_text_font_size="11px",
             axis_label_text_font_style="normal",
             axis_label_standoff=2,
-            formatter=NumeralTickFormatter(format="0,0.[0]"),
+            formatter=NumeralTickFormatter(name=f"{name}.numbers", format="0,0.[0]"),
         )
         chart.yaxis[0].ticker.desired_num_ticks = 3 if small else 5
         # No second stands twice on the axis of a run that has just begun.
@@ -114,6 +114,8 @@ class Charts:
             glyph_width=16,
             label_standoff=3,
         )
+        for at, item in enumerate(chart.legend[0].items):
+            item.name = f"{name}.name{at}"
         # Beside the plot, so that it never hides a line.
         chart.add_layout(chart.legend[0], "above")
         if small:

@@ -89,7 +89,7 @@ def page(
             path_view.courses(path),
         ),
         mine_first,
-        finder.library(drills, path, [each.course for each in path.courses], mine, newcomer),
+        finder.library(drills, path, [each.course for each in path.courses], mine, newcomer, language),
         crews,
         own_files.section(own, drills) if own is not None else None,
         None if mine_first else rigs,

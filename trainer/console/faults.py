@@ -5,7 +5,6 @@ from __future__ import annotations
 import copy
 import re
 import tomllib
-import unicodedata
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from typing import Final
@@ -80,8 +79,10 @@ class FaultList:
 
         Those of a part that one of the words is the noun of come first: for *annular* the preventers.
         """
-        asked = plain(text).split()
-        rows = [(name, words) for name, words in self._words.items() if all(word in plain(words) for word in asked)]
+        asked = naming.sought(text).split()
+        rows = [
+            (name, words) for name, words in self._words.items() if all(word in naming.sought(words) for word in asked)
+        ]
         nouns = {_stem(word) for word in asked}
         return sorted(rows, key=lambda row: (_noun(row[1].partition(": ")[0]) not in nouns, row[1])) if asked else []
 
@@ -108,15 +109,6 @@ class FaultList:
     def words(self, fault: str) -> str:
         """A fault in words with its part: ``Air pump 1: Worn, delivers less``; the id for one that is not there."""
         return self._words.get(fault, fault)
-
-
-def plain(text: str) -> str:
-    """A text in small letters without accents, as it is compared with what is typed.
-
-    >>> plain("Válvula de alívio")
-    'valvula de alivio'
-    """
-    return "".join(one for one in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(one))
 
 
 def _named(part: str) -> list[str]:

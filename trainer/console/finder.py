@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
-from trainer import naming
+from trainer import languages, naming
 from trainer.console import found_by, shell
 from trainer.drawing.markup import Markup, el, hidden
 from trainer.drills.schema import Drill
@@ -49,19 +49,28 @@ def subject(drill: Drill, courses: Iterable[Course]) -> str:
 
 
 def library(
-    drills: Sequence[Drill], path: Path, courses: Sequence[Course], mine: Collection[str], newcomer: bool
+    drills: Sequence[Drill],
+    path: Path,
+    courses: Sequence[Course],
+    mine: Collection[str],
+    newcomer: bool,
+    language: str = languages.ENGLISH,
 ) -> Markup:
     """The search and every drill by subject, easiest first, folded until it is sought.
 
-    mine: ids of one's own. newcomer: the first run comes before the drill that is advised.
+    mine: ids of one's own. newcomer: the first run comes before the drill that is advised. language: that of the page;
+    drills that have no texts in it are marked.
     """
     member = {name: [course.id for course in courses if name in course.drills] for name in {d.id for d in drills}}
     advised = path.advice.drill if path.advice is not None and not newcomer else ""
     ordered = sorted(drills, key=lambda drill: (drill.id not in mine, LEVELS.index(drill.level), drill.title))
 
     def row(drill: Drill) -> Markup:
-        return _row(drill, path.drills[drill.id], member[drill.id], drill.id in mine, drill.id == advised)
+        foreign = drill.id in unspoken
+        return _row(drill, path.drills[drill.id], member[drill.id], drill.id in mine, drill.id == advised, foreign)
 
+    spoken = languages.spoken_drills(language)
+    unspoken = {drill.id for drill in ordered if language != languages.ENGLISH and drill.id not in spoken}
     of = {drill.id: subject(drill, courses) for drill in ordered}
     groups = [(name, found) for name in SUBJECTS if (found := [drill for drill in ordered if of[drill.id] == name])]
     return el(
@@ -156,7 +165,9 @@ def _length(minutes: float) -> str:
     return next(words for words, least, most in LENGTHS if least < minutes <= most)
 
 
-def _row(drill: Drill, stands: DrillStanding, courses: Sequence[str], mine: bool, advised: bool) -> Markup:
+def _row(
+    drill: Drill, stands: DrillStanding, courses: Sequence[str], mine: bool, advised: bool, foreign: bool
+) -> Markup:
     at = found_by.station(drill)
     rigs = ", ".join(map(naming.title, drill.plants))
     look = f"drill-state-{stands.state.replace(' ', '-')}"
@@ -193,6 +204,7 @@ def _row(drill: Drill, stands: DrillStanding, courses: Sequence[str], mine: bool
             "p",
             {"class": "drill-facts"},
             el("strong", {}, "Your own · ") if mine else None,
+            el("strong", {}, "in English · ") if foreign else None,
             hidden("Your next step. ") if advised else None,
             f"{drill.level.capitalize()} · {drill.minutes:g} min",
             el("span", {"class": "drill-rig"}, rigs),

@@ -38,7 +38,8 @@ PAGE: Final = (
     "Shut-in pressures",
     "System pressures",
     "Diagnosis",
-    f"{ASKED} {RULE}",
+    ASKED,
+    RULE,
     "Flow in and out over the run",
     "Pressures over the run",
 )

@@ -205,7 +205,7 @@ _HTML = """{% extends base %}
   <div class="sequence-place">{{ embed(roots.sequences) }}</div>
   <section class="diagnosis-place" role="dialog" aria-label="Diagnosis">
     <h2>Diagnosis</h2>
-    <p>@ASKED@ @RULE@</p>
+    <p><span>@ASKED@</span> <span>@RULE@</span></p>
     {{ embed(roots.diagnosis_part) }}
     {{ embed(roots.diagnosis_fault) }}
     <div class="place">{{ embed(roots.diagnosis) }}</div>

@@ -32,7 +32,7 @@ from trainer.console.run import Start
 from trainer.console.sequences import Sequences
 from trainer.console.skip import Skip
 from trainer.console.talk import PANEL, YOU, Talk
-from trainer.console.trends import History, unit_patch
+from trainer.console.trends import History, unit_patch, word_patch
 from trainer.console.walk import Walk
 from trainer.console.why import Why
 from trainer.constants import HAIR, SCAN
@@ -507,6 +507,7 @@ class Seat:
         try:
             today = self.brought.today or EPOCH
             self.learning = learn.opened(self._start, message, self.units, today, self.way())
+            self.learning.lesson.tell = teller(self.language)
         except ValueError as error:
             return self._tell(str(error))
         self.page = "learn"
@@ -637,7 +638,13 @@ class Seat:
         for name, markup in drawn.items():
             # Markup goes first: the readings that follow fill it.
             patch[name] = {"markup": markup, **patch.get(name, {})}
-        for change in (unit_patch(presenter.history.units()), theme_patch(self.theme), self._diagnosis.first()):
+        charted = word_patch(self.language, teller(self.language))
+        for change in (
+            unit_patch(presenter.history.units()),
+            charted,
+            theme_patch(self.theme),
+            self._diagnosis.first(),
+        ):
             for part, values in change.items():
                 patch[part] = {**patch.get(part, {}), **values}
         return patch

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from trainer import units
@@ -10,6 +10,7 @@ from trainer.console.happened import Happened
 from trainer.console.reading import Readable
 from trainer.console.shell import alarm_name
 from trainer.hydraulics.catalogue import POWER, Signal, on_panel_power
+from trainer.languages import ENGLISH
 
 #: Columns of the strip charts, in the order they are drawn; a plant without one of them leaves it empty.
 TREND_TAGS = (
@@ -156,6 +157,17 @@ class History:
             labels.append(label if t - told >= ROOM_S else "")
             told = t if labels[-1] else told
         return {"t": [t for t, _ in self.marks[first:]], "label": labels[first:]}
+
+
+def word_patch(language: str, tell: Callable[[str], str]) -> dict[str, dict[str, object]]:
+    """The names of the charts' lines in a language, as a patch; a mark that groups thousands stands only in English,
+    since the charts' library writes no other and elsewhere it would read as a decimal mark."""
+    names: dict[str, dict[str, object]] = {
+        f"{name}.name{at}": {"label": {"value": tell(legend)}}
+        for name, lines in LINES.items()
+        for at, (_, legend) in enumerate(lines)
+    }
+    return names | {f"{name}.numbers": {"format": "0,0.[0]" if language == ENGLISH else "0.[0]"} for name in LINES}
 
 
 def unit_patch(symbols: Mapping[str, str]) -> dict[str, dict[str, object]]:

@@ -47,10 +47,11 @@ class Lesson:
 
     ``sheet`` is the schematic's markup, ``kept`` the text of the boxes from before, ``today`` the day it is,
     ``goal`` how many questions a course wants known, 0 for none. ``do`` takes a message of the page; whatever does not
-    fit the moment does nothing.
+    fit the moment does nothing. ``tell`` gives a text in the language in which parts are sought.
     """
 
     def __init__(self, desk: DrawingContext, sheet: str, kept: str = "", today: date = EPOCH, goal: int = 0) -> None:
+        self.tell: Callable[[str], str] = str
         self.parts = things(desk, sheet)
         self.questions = Questions(desk, self.parts)
         self.stops = stops(desk, self.parts)
@@ -89,6 +90,7 @@ class Lesson:
         """Stand where another lesson on the same plant stands; a question under way is made anew."""
         self.mode, self.at, self.words, self.open, self.only = other.mode, other.at, other.words, other.open, other.only
         self.asked, self.right = dict(other.asked), dict(other.right)
+        self.tell = other.tell
         if other.question is not None:
             self._next("")
 
@@ -134,7 +136,7 @@ class Lesson:
 
     def found(self) -> list[Thing]:
         """The parts that fit the words in the search box; all of them without any."""
-        return search(self.parts, self.words, len(self.parts))
+        return search(self.parts, self.words, len(self.parts), self.tell)
 
     # Tour and cards
 

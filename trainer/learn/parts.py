@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -67,13 +68,17 @@ def _thing(desk: DrawingContext, name: str, drawn: bool) -> Thing | None:
     return None if card is None else Thing(name, card.kind, card.title, card.lines, reading_of(desk, name), drawn)
 
 
-def search(parts: dict[str, Thing], words: str, most: int = 12) -> list[Thing]:
-    """The parts that fit all of the words: by title first, then by id, then by what their cards say."""
-    wanted = words.casefold().split()
+def search(parts: dict[str, Thing], words: str, most: int = 12, tell: Callable[[str], str] = str) -> list[Thing]:
+    """The parts that fit all of the words: by title first, then by id, then by what their cards say.
+
+    tell: gives a finished text in the language of the page, whose words count as well. Accents do not.
+    """
+    wanted = naming.sought(words).split()
     ranked: list[tuple[int, int, Thing]] = []
     for place, thing in enumerate(parts.values()):
-        title, name = thing.title.casefold(), naming.plain(thing.id).casefold()
-        text = " ".join(line for _, line in thing.lines).casefold()
+        title, name = naming.sought(tell(thing.title)), naming.plain(thing.id).casefold()
+        told = [line for _, own in thing.lines for line in dict.fromkeys((own, tell(own)))]
+        text = naming.sought(" ".join((thing.title, *told)))
         if not all(word in title or word in name or word in thing.id or word in text for word in wanted):
             continue
         if all(word in title for word in wanted):
