@@ -76,7 +76,7 @@ class Diagnosis:
 
     def _seek(self, text: str) -> Patch:
         """Offer every fault that has the words typed so far, in any order: the field itself finds whole pieces only."""
-        if text == self._part or not (text or self._offered):
+        if text == self._part and (text or not self._offered):
             return {}
         self._choose("", "")
         self._offered = self._faults.matching(text)
