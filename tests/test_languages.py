@@ -229,3 +229,35 @@ def test_styles_name_no_left_or_right_where_text_has_a_beginning() -> None:
     for name in ("board", "shell", "debrief", "learn", "page", "start"):
         style = (ROOT / "assets" / "style" / f"{name}.css").read_text(encoding="utf-8")
         assert not (hit := sided.search(style)), f"{name}.css: {hit and hit[0]}"
+
+
+def test_faults_are_sought_in_the_words_of_the_page_without_accents_and_an_emptied_field_offers_none() -> None:
+    one = seat("pt-BR")
+    one.handle({"page": "start", "drill": "dead-panel", "seed": "1", "mode": "practice"})
+    one.handle({"page": "begin"})
+    fields = one.first()
+    assert fields["diagnosis.part"]["title"] == "Part", "told on the way to the page"
+    assert any(row.startswith("Gaveta inferior: ") for row in fields["diagnosis.part"]["completions"])
+    found = one.handle({"page": "seek", "value": "valvula de alivio"})["diagnosis.fault"]["options"]
+    assert found[0][1] == "Escolha o que está errado"
+    assert {"Válvula de alívio" in words for _, words in found[1:]} == {True}
+    assert one.handle({"page": "seek", "value": ""})["diagnosis.fault"]["options"] == []
+
+
+def test_every_fault_has_a_name_in_the_language() -> None:
+    words = languages.words("pt-BR")
+    assert words is not None
+    one = seat("en")
+    one.handle({"page": "start", "drill": "dead-panel", "seed": "1", "mode": "practice"})
+    assert one.run is not None
+    faults = one.boards.faults(one.run.machine, "quillback").searched
+    assert [text for text in faults if not words.knows(text)] == []
+
+
+def test_of_a_sentence_all_is_told_or_nothing_and_a_law_keeps_its_number() -> None:
+    words = Words(
+        Language("xx", "X", decimal=",", group="."), {"Annular": "Anel", "Test {0}": "Prüfe {0}", "open": "auf"}
+    )
+    assert words.tell("Annular: something else") == "Annular: something else"
+    assert words.tell("Test done, open") == "Test done, open"
+    assert words.number("30 CFR 250.737(d), 12.5 psi") == "30 CFR 250.737(d), 12,5 psi"

@@ -123,6 +123,10 @@ class Words:
         """Whether no word of the text is left in English for want of a translation."""
         return self._say(text, 0) is not None
 
+    def whole(self, text: str) -> str:
+        """The translation of a text that the catalogue has just so; empty where it has none."""
+        return self._whole.get(text, "")
+
     def number(self, text: str) -> str:
         """The text with its numbers in this language's notation: 1,701.5 is 1.701,5."""
         if self.language.decimal == "." and self.language.group == ",":

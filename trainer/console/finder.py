@@ -66,8 +66,8 @@ def library(
     ordered = sorted(drills, key=lambda drill: (drill.id not in mine, LEVELS.index(drill.level), drill.title))
 
     def row(drill: Drill) -> Markup:
-        foreign = drill.id in unspoken
-        return _row(drill, path.drills[drill.id], member[drill.id], drill.id in mine, drill.id == advised, foreign)
+        stands, foreign = path.drills[drill.id], drill.id in unspoken
+        return _row(drill, stands, member[drill.id], drill.id in mine, drill.id == advised, foreign, language)
 
     spoken = languages.spoken_drills(language)
     unspoken = {drill.id for drill in ordered if language != languages.ENGLISH and drill.id not in spoken}
@@ -166,7 +166,7 @@ def _length(minutes: float) -> str:
 
 
 def _row(
-    drill: Drill, stands: DrillStanding, courses: Sequence[str], mine: bool, advised: bool, foreign: bool
+    drill: Drill, stands: DrillStanding, courses: Sequence[str], mine: bool, advised: bool, foreign: bool, language: str
 ) -> Markup:
     at = found_by.station(drill)
     rigs = ", ".join(map(naming.title, drill.plants))
@@ -176,7 +176,7 @@ def _row(
         {
             "class": f"drill drill-row{' drill-next' if advised else ''}",
             "data-drill": drill.id,
-            "data-words": found_by.words(drill),
+            "data-words": _sought(drill, language),
             "data-rig": " ".join(drill.plants),
             "data-level": drill.level,
             "data-length": _length(drill.minutes),
@@ -212,6 +212,15 @@ def _row(
         ),
         _start(drill),
     )
+
+
+def _sought(drill: Drill, language: str) -> str:
+    """The words of a drill, and those for them that the language has."""
+    known, words = found_by.words(drill), languages.words(language)
+    if words is None:
+        return known
+    said = (words.whole(word) or words.whole(word.capitalize()) for word in known.split())
+    return " ".join(dict.fromkeys((known, *(naming.sought(one) for one in said if one))))
 
 
 def _stands(stands: DrillStanding) -> str:
