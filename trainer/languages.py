@@ -104,6 +104,10 @@ class Sentence:
         gaps, short = tuple(GAP.findall(english)), _weight(english) < LEAST_LETTERS
         return Sentence(max(pieces, key=len), pattern, gaps, said, short)
 
+    def takes(self, gap: str, value: str) -> bool:
+        """Whether a text without a translation may stand in a gap: a name, or what somebody typed, in quotes."""
+        return f"“{{{gap}}}”" in self.said or _NAME.fullmatch(value) is not None
+
 
 class Words:
     """The texts of one language. ``tell`` gives an English text in it."""
@@ -182,9 +186,8 @@ class Words:
             values = [self._say(value, depth + 1) for value in hit.groups()]
             if sentence.short and None in values:
                 continue
-            if any(
-                said is None and not _NAME.fullmatch(value) for value, said in zip(hit.groups(), values, strict=True)
-            ):
+            told = zip(sentence.gaps, hit.groups(), values, strict=True)
+            if any(said is None and not sentence.takes(gap, value) for gap, value, said in told):
                 continue
             by_name = {
                 gap: value if said is None else said
