@@ -63,7 +63,7 @@ def number(page: Page, tag: str) -> float:
     """A reading of the page as a number, in whatever unit it is shown."""
     found = re.match(r"[-−]?[\d,]+(\.\d+)?", reading(page, tag))
     assert found, f"{tag} shows {reading(page, tag)!r}"
-    return float(found[0].replace(",", ""))
+    return float(found[0].replace(",", "").replace("−", "-"))
 
 
 def see_the_kick(page: Page, hand: Hand) -> None:
