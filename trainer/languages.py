@@ -49,6 +49,8 @@ _WORD: Final = re.compile(r"[^\W\d_]{2}")
 _FIGURE: Final = re.compile(
     rf"[-+−±]?\d[\d,.]*(?:[ \u00a0](?:{'|'.join(re.escape(units.symbol(name)) for name in units.UNITS)}|stk|rpm|min))?"
 )
+COUNTED: Final = " stk"
+"""The one unit that is a word, which each language has its own for."""
 _ID: Final = re.compile(r"[a-z][a-z0-9_]*(?:\.[a-z0-9_]+)+")
 _NAME: Final = re.compile(r"[^a-z\s][^.!?]{0,70}[.]?")
 """What may stand in a sentence without a translation: the name of a person, a file or a drill, never a clause."""
@@ -159,7 +161,7 @@ class Words:
         """The translation; None where there is none."""
         if (whole := self._whole.get(text)) is not None:
             return whole
-        if not _WORD.search(text) or _FIGURE.fullmatch(text) or _ID.fullmatch(text):
+        if not _WORD.search(text) or (_FIGURE.fullmatch(text) and not text.endswith(COUNTED)) or _ID.fullmatch(text):
             return text
         if text[:1].islower() and (whole := self._whole.get(text[0].upper() + text[1:])) is not None:
             return whole[0].lower() + whole[1:]
