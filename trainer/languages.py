@@ -120,6 +120,8 @@ class Words:
         sentences = sorted((english for english in catalogue if GAP.search(english)), key=_weight, reverse=True)
         self._sentences = [Sentence.of(english, catalogue[english]) for english in sentences]
         self._known = lru_cache(maxsize=4096)(self._look_up)
+        # The same piece is met on many ways through a text.
+        self._say = lru_cache(maxsize=16384)(self._find)
 
     def tell(self, text: str) -> str:
         """The text in this language, its numbers written as the language writes them; as it is, if it is not known."""
@@ -157,7 +159,7 @@ class Words:
         said = self._say(text, 0)
         return text if said is None else said
 
-    def _say(self, text: str, depth: int) -> str | None:
+    def _find(self, text: str, depth: int) -> str | None:
         """The translation; None where there is none."""
         if (whole := self._whole.get(text)) is not None:
             return whole
