@@ -15,4 +15,4 @@ def test_examples_hold() -> None:
 
 def test_a_station_nobody_knows_is_written_as_it_stands() -> None:
     assert naming.station("unit") == "the control unit"
-    assert naming.station("bridge") == "bridge"
+    assert naming.station("crane") == "crane"

@@ -251,7 +251,7 @@ def test_a_wait_that_the_drill_names_is_skipped_and_stands_in_the_record(room: R
     assert isinstance(run, Session)
     assert room.seat._texts()["page.wait"]["state"] == "off"
     room.hear(page="skip")
-    assert "no wait" in refusal(room) and run.time < 5.0
+    assert "No wait" in refusal(room) and run.time < 5.0
     room.hear(do="set", target="power.charger", value="off", **{"from": "unit"})
     room.pass_by(25.0)
     assert room.seat._texts()["page.wait"]["state"] == "on"
