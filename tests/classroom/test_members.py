@@ -43,7 +43,7 @@ class Both:
     instructor: Visitor
 
 
-@pytest.fixture(scope="module", params=["nginx"] if program() and binaries() else [])
+@pytest.fixture(params=["nginx"] if program() and binaries() else [])
 def both(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Both]:
     database = PostgreSQL()
     web = free_port()
