@@ -14,7 +14,7 @@ from trainer.console.reading import Reading
 from trainer.drawing.glossary import Marks
 from trainer.drawing.markup import Markup, el, plain_table
 from trainer.drills.schema import Drill
-from trainer.drills.sheet import level, of_100
+from trainer.drills.sheet import dearest, level, lost, of_100
 from trainer.hydraulics.refusal import INJURY
 from trainer.plant.names import shown
 from trainer.session.sheets import FailureData, MilestoneData, RowData, SheetData
@@ -28,7 +28,7 @@ MUST = "must-pass item"
 """Beside a criterion without whose points no run passes, whatever its score."""
 DEAREST = 3
 LITTLE = 0.5
-"""Of what cost most, so many lines are named at the top, and none that cost fewer points than this."""
+"""Of what cost most, so many lines are named at the top, and none that cost no more points than this."""
 MOST_SEEN = 6
 """More readings than this beside a criterion are cut down to those that explain it."""
 IDLE = ("no", "open", "off")
@@ -307,11 +307,9 @@ def _shares(result: SheetData) -> str:
 
 def _dear(result: SheetData) -> str:
     """What cost most of the points, the dearest first; empty where next to nothing was lost."""
-    judged = [row for row in result.get("criteria") or [] if row.get("earned") is not None]
-    rows = [((row.get("points") or 0.0) - (row["earned"] or 0.0), row) for row in judged]
-    lost = sorted(((less, row) for less, row in rows if less >= LITTLE), key=lambda each: -each[0])[:DEAREST]
-    named = (worded("{0} ({1})", str(row.get("title") or row.get("id")), _points(less)) for less, row in lost)
-    return worded("Most points lost: {0}.", joined(", ", named)) if lost else ""
+    costly = dearest(result.get("criteria") or [], LITTLE)[:DEAREST]
+    named = [worded("{0} ({1})", str(row.get("title") or row.get("id")), _points(lost(row))) for row in costly]
+    return worded("Most points lost: {0}.", joined(", ", named)) if named else ""
 
 
 def _mode(mode: str) -> str:

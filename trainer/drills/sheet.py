@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from trainer.constants import HAIR
@@ -145,6 +145,17 @@ WITH_SOMETHING_MISSING = 0.8
 Both are this trainer's own, laid beside the marks that three graders gave to runs without sight of the score
 (``tests/drills/agreed``).
 """
+
+
+def lost(row: RowData) -> float:
+    """Points that a judged criterion did not get; 0 while it is not judged."""
+    earned = row.get("earned")
+    return 0.0 if earned is None else float(row.get("points") or 0.0) - float(earned)
+
+
+def dearest(rows: Iterable[RowData], least: float) -> list[RowData]:
+    """The criteria that lost more than ``least`` points, the dearest first."""
+    return sorted((row for row in rows if lost(row) > least), key=lambda row: (-lost(row), str(row.get("id"))))
 
 
 def level(earned: float | None, points: float) -> str:

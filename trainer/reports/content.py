@@ -16,7 +16,7 @@ from trainer.console.shell import SAFETY
 from trainer.drills import library
 from trainer.drills.assessed import assessed
 from trainer.drills.schema import DrillError
-from trainer.drills.sheet import level, of_100
+from trainer.drills.sheet import dearest, level, lost, of_100
 from trainer.session import signing
 from trainer.session.custody import UNATTENDED
 from trainer.session.evidence import Correction, Evidence
@@ -130,7 +130,7 @@ def report(
     end = sheet.get("simulated_s")
     drill = "; ".join(_references(evidence.run.drill))
     rows = list(sheet.get("criteria", []))
-    lost = sorted((row for row in rows if _lost(row) > 0.05), key=lambda row: (-_lost(row), str(row["id"])))
+    costly = dearest(rows, 0.05)
     score = _of_100(sheet)
     headline, tone = _headline(evidence, verdict, bool(sheet.get("passed")), score, own_key)
     title = str(sheet.get("title") or evidence.run.drill or "Free practice")
@@ -155,14 +155,14 @@ def report(
         lost=tuple(
             Lost(
                 str(row.get("title") or row["id"]),
-                f"{_lost(row):.3g}",
+                f"{lost(row):.3g}",
                 str(row.get("reason") or ""),
                 seen(row, end),
                 str(row.get("source") or drill),
             )
-            for row in lost[:MOST_LOST]
+            for row in costly[:MOST_LOST]
         ),
-        more_lost=max(0, len(lost) - MOST_LOST),
+        more_lost=max(0, len(costly) - MOST_LOST),
         milestones=_milestones(evidence.run.drill, sheet.get("milestones", [])),
         lines=tuple(_line(row, evidence, drill) for row in rows),
         log=tuple(
@@ -185,7 +185,7 @@ def report(
         foot=", ".join(filter(None, (title, evidence.person.name or "not named", plain_date(evidence.date)))),
     )
     told = whole if language == languages.ENGLISH else _told(whole, teller(language))
-    return replace(told, lost=tuple(_shortened(lost) for lost in told.lost))
+    return replace(told, lost=tuple(_shortened(one) for one in told.lost))
 
 
 #: Of a report: what a person wrote, and what no person reads.
@@ -204,9 +204,9 @@ def _told(part: T, tell: Callable[[str], str]) -> T:
     return part
 
 
-def _shortened(lost: Lost) -> Lost:
+def _shortened(one: Lost) -> Lost:
     """What cost points, cut to what its row has room for."""
-    return replace(lost, what=short(lost.what, 200), seen=short(lost.seen, 100), source=short(lost.source, 105))
+    return replace(one, what=short(one.what, 200), seen=short(one.seen, 100), source=short(one.source, 105))
 
 
 def _headline(evidence: Evidence, verdict: Verdict | None, passed: bool, score: str, own_key: str) -> tuple[str, str]:
@@ -255,12 +255,6 @@ def _unproven(evidence: Evidence) -> str:
 def short(text: str, most: int) -> str:
     """The text, cut at a word when it is too long for its place; the details have it whole."""
     return text if len(text) <= most else text[: most - 4].rsplit(" ", 1)[0] + " ..."
-
-
-def _lost(row: RowData) -> float:
-    """Points that a judged criterion did not get."""
-    earned = row.get("earned")
-    return 0.0 if earned is None else float(row.get("points", 0.0)) - float(earned)
 
 
 def _parts(rows: list[RowData]) -> tuple[CategoryScore, ...]:
