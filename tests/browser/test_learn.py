@@ -181,7 +181,7 @@ def test_the_frame_goes_round_the_words_and_nothing_is_cut(page: Page, plant: st
     page.get_by_label("Kind of exercise").select_option("look")
     expect(page.locator(".lesson-ask")).to_contain_text("Which part is marked?")
     wrong: dict[str, Any] = {}
-    for _ in range(8):  # at twelve in some seconds a press of Next has been seen to be lost
+    for _ in range(14):  # then the first come back
         expect(page.locator(".lesson-done")).to_have_count(0)
         picture = page.locator(".deck-sight svg.picture")
         asked, named = picture.evaluate(CROSSED), str(picture.evaluate(MARKED))

@@ -832,6 +832,19 @@ def test_choosing_on_a_page_starts_no_further_beat_and_is_held_to_a_rate(monkeyp
     for _ in range(9):
         asyncio.run(page._chosen(None))
     assert len(read) == 3 and not beats
+    # It is behind what was chosen last: a page that is not read anew by itself is then read at its next beat.
+    deeds: list[object] = []
+
+    async def kept(deed: object, *_: object, **__: object) -> bool:
+        deeds.append(deed)
+        return True
+
+    monkeypatch.setattr(page, "_do", kept)
+    monkeypatch.setattr(Attempts, "renew_s", 0.0)
+    asyncio.run(page._renew())
+    page._behind = False
+    asyncio.run(page._renew())
+    assert deeds == [page._read, page._nothing]
 
 
 def test_a_broken_chain_of_the_trail_stays_in_sight(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -21,6 +21,7 @@ from trainer.classroom.instructor import InstructorControls, RefusedError
 from trainer.classroom.place import ASKED_CHECK, ELSEWHERE, LEFT, STANDS, ClassSeat
 from trainer.classroom.roster import Place
 from trainer.classroom.starts import Starts
+from trainer.classroom.turns import Turns
 from trainer.classroom.watch import WAITED
 from trainer.console import debrief
 from trainer.records.attempts import Arrival
@@ -404,6 +405,30 @@ def test_a_page_keeps_its_seat_and_asks_for_whole_pages_seldom(room: Room, monke
     # Hands are heard all the same.
     page.hear({"page": "holding"})
     assert len(shown) <= 11 and not shown[-1]
+
+
+def test_a_press_beyond_the_rate_is_done_later_and_not_by_who_has_left(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now, holders = [0.0], [PIA]
+    access = SimpleNamespace(holder=lambda login: holders[0])
+    monkeypatch.setattr(server, "Wire", lambda *given: SimpleNamespace(send=lambda *_: None, channel=given[2]))
+    monkeypatch.setattr(live, "Page", lambda **_: SimpleNamespace(listen=lambda hear: None))
+    monkeypatch.setattr(live, "Turns", lambda: Turns(lambda: now[0]))
+    page = live.ClassLive(room.rooms, cast(Any, None), cast(Access, access), False, Channel("hers"))
+    page.hear({"page": "hello", "value": "0" * 32})
+    done: list[object] = []
+    monkeypatch.setattr(room.seat, "handle", lambda message: done.append(message["value"]) or {})
+    for number in range(24):
+        page.hear({"page": "learn", "do": "next", "value": number})
+    assert done == list(range(20))
+    now[0] += 1.0
+    page.beat()
+    assert done == list(range(22))
+    holders[0] = None
+    now[0] += 1.0
+    page.beat()
+    assert done == list(range(22)), "who is not logged in any more is not heard"
 
 
 def test_a_note_of_staff_is_not_on_the_trainees_trends(room: Room) -> None:

@@ -14,38 +14,12 @@ from trainer.classroom.access import Access, Who
 from trainer.classroom.channel import DENIED, LONGEST_MESSAGE, Channel, Channels
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.gate import admits, login_of
-from trainer.classroom.limits import Limit
 from trainer.classroom.server import BEAT_MS, Live
+from trainer.classroom.turns import Turns
 from trainer.console.message import Message
 from trainer.console.pages import Page
 
 log = logging.getLogger("trainer.classroom")
-
-#: A hand on a panel does a few things a second; holding a button sends four.
-MESSAGES_A_SECOND = 40
-WHOLE_PAGES = ("hello", "units", "start", "again", "leave", "progress", "progress-drill", "progress-back", "evidence",
-               "take-over", "replay", "what-if")  # fmt: skip
-"""Messages that draw a page anew, or compute: each costs the server what a hundred hands do."""
-PARTS = ("card", "learn")
-"""Messages that draw one board anew."""
-
-
-class Rates:
-    """How often one page is listened to: hands often, what costs much seldom."""
-
-    def __init__(self) -> None:
-        self._all = Limit(MESSAGES_A_SECOND * 2, 2.0)
-        self._parts = Limit(20, 10.0)
-        self._whole = Limit(10, 20.0)
-
-    def allow(self, message: Message) -> bool:
-        """Whether this message is listened to now."""
-        page = message.get("page")
-        if not self._all.spend(""):
-            return False
-        if page in WHOLE_PAGES:
-            return self._whole.spend("")
-        return self._parts.spend("") if page in PARTS else True
 
 
 def every(period: int, beat: Callable[[], None]) -> None:
@@ -106,7 +80,7 @@ class ClassLive(Live):
         self._open = open_practice
         self._login = channel.login
         self.who: Who | None = access.holder(self._login)
-        self._rates = Rates()
+        self._turns = Turns()
         super().__init__(rooms, document, Page(aside=self.who is not None, crews=True), channel)
 
     def _may(self) -> bool:
@@ -119,16 +93,20 @@ class ClassLive(Live):
 
     def retell(self) -> None:
         """Tell the page everything once more; as seldom as it may ask for that itself."""
-        if self._rates.allow({"page": "hello"}):
-            super().retell()
+        self._turns.ask({"page": "hello"}, super().retell)
 
     def hear(self, message: Message | object) -> None:
-        """A message from the browser: dropped when its sender has logged out, or sends too much."""
-        if isinstance(message, Mapping) and modest(message) and self._rates.allow(message) and self._may():
+        """A message from the browser, heard in its turn unless its sender has logged out by then."""
+        if isinstance(message, Mapping) and modest(message):
+            self._turns.ask(message, lambda: self._heard(message))
+
+    def _heard(self, message: Message) -> None:
+        if self._may():
             super().hear(message)
 
     def beat(self) -> None:
         """One beat of the wall clock; nothing is shown to whom the page does not belong any more."""
+        self._turns.go_on()
         if self._may():
             super().beat()
 

@@ -14,9 +14,10 @@ from trainer.classroom.access import Access
 from trainer.classroom.channel import Channel, Channels
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.gate import admits, login_of
-from trainer.classroom.live import Rates, every, modest
+from trainer.classroom.live import every, modest
 from trainer.classroom.place import ClassSeat
 from trainer.classroom.quick import Wire
+from trainer.classroom.turns import Turns
 from trainer.console import debrief
 from trainer.console.in_units import in_units
 from trainer.console.message import Message
@@ -126,23 +127,28 @@ class MirrorLive:
         # Nothing is shown before the page has said hello: what came before its socket it would miss.
         self._greeted = False
         self._last = time.monotonic()
-        self._rates = Rates()
+        self._turns = Turns()
         self.page.listen(self.hear)
         channel.hear, channel.again = self.hear, self.retell
 
     def retell(self) -> None:
         """Tell the page everything once more."""
-        if self.seat is not None and self._greeted and self._rates.allow({"page": "hello"}) and self._may():
+        self._turns.ask({"page": "hello"}, self._tell)
+
+    def _tell(self) -> None:
+        if self.seat is not None and self._greeted and self._may():
             self._wire.send(in_units(self.seat.first(), self.seat.words_in))
 
     def _may(self) -> bool:
         return admits(self._access.holder(self._login), "/watch", open_practice=False)
 
     def hear(self, message: object) -> None:
-        """A message from the browser."""
-        if not modest(message) or not isinstance(message, Mapping):
-            return
-        if not self._rates.allow(message) or not self._may():
+        """A message from the browser, heard in its turn."""
+        if modest(message) and isinstance(message, Mapping):
+            self._turns.ask(message, lambda: self._heard(message))
+
+    def _heard(self, message: Message) -> None:
+        if not self._may():
             return
         hello, seat = message.get("page") == "hello", self.seat
         self._greeted |= hello
@@ -155,6 +161,7 @@ class MirrorLive:
 
     def beat(self) -> None:
         """Show what changed."""
+        self._turns.go_on()
         now = time.monotonic()
         elapsed, self._last = now - self._last, now
         if self.seat is not None and self._greeted and self._may():

@@ -18,8 +18,9 @@ from trainer.classroom.access import Access
 from trainer.classroom.gate import login_of
 from trainer.classroom.instructor import LOSES, CutsShortError, InstructorControls, RefusedError, starting_point
 from trainer.classroom.limits import Limit
-from trainer.classroom.live import MESSAGES_A_SECOND, modest
+from trainer.classroom.live import modest
 from trainer.classroom.quick import Recent
+from trainer.classroom.turns import MESSAGES_A_SECOND
 from trainer.console.bindings import Bindings, bindings
 from trainer.console.board import Board, style
 from trainer.console.in_units import in_units
@@ -32,6 +33,7 @@ from trainer.wording import told
 log = logging.getLogger("trainer.classroom")
 
 BEAT_MS = 250
+TOO_MUCH = "Too much at once; wait a moment, then do the last again."
 _NUMBER = re.compile(r"[0-9a-f]{20}")
 
 _HTML = """{% extends base %}
@@ -96,12 +98,16 @@ class StaffLive:
     def hear(self, message: Message | object) -> None:
         """A message from the browser; nothing is done for who is no instructor, or not any more."""
         who = self._who()
-        if who is None or not modest(message) or not isinstance(message, Mapping) or not self._rate.spend("page"):
+        if who is None or not modest(message) or not isinstance(message, Mapping):
             return
         try:
             with hold(self._document):
-                self._act(message, who)
-                self.show()
+                if self._rate.spend("page"):
+                    self._act(message, who)
+                    self.show()
+                elif self._said.get("desk.said", {}).get("text") != TOO_MUCH:
+                    self._say(TOO_MUCH, "refused")
+                    self._give(self._said)
         except Exception:
             log.exception("the instructor's page could not do %s", message.get("page"))
             self._say("Something went wrong; the reason is in the server's log.", "refused")

@@ -100,6 +100,8 @@ class StaffPage:
         self._login = login_of(document)
         self.origin = origin_of(document)
         self._rate = Limit(60, 30.0)
+        self._behind = False
+        """Whether something was chosen that the page does not show yet."""
         self._told = 0
         self._last = ""
         self._stop: Callable[[], None] = lambda: None
@@ -133,7 +135,7 @@ class StaffPage:
 
     async def _renew(self) -> None:
         """Read the page anew where that is its way; in any case, take everything off it once it is nobody's."""
-        if not await self._do(self._read if self.renew_s else self._nothing, self.roles, again=False):
+        if not await self._do(self._read if self.renew_s or self._behind else self._nothing, self.roles, again=False):
             self._stop()
             self._content.objects = [html(el("h1", {}, self.title)), self.said]
 
@@ -141,6 +143,7 @@ class StaffPage:
         pass
 
     async def _read(self, _: Who) -> None:
+        self._behind = False
         await self.load()
 
     def who(self, roles: tuple[str, ...] = ()) -> Who:
@@ -165,7 +168,9 @@ class StaffPage:
             return False
 
     async def read_again(self) -> None:
-        """Read the page anew because something else was chosen on it; not more often than buttons are pressed."""
+        """Read the page anew because something else was chosen on it; not more often than buttons are pressed: then
+        it is read when it is next renewed."""
+        self._behind = True
         if self._rate.spend(""):
             await self._do(self._read, self.roles)
 
