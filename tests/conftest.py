@@ -57,6 +57,11 @@ FAST = (
 HERE = Path(__file__).parent
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more than there are processors: tests at the page wait for most of their time."""
+    return (os.cpu_count() or 1) + 1
+
+
 def _is_fast(path: Path) -> bool:
     return path.is_relative_to(HERE) and path.relative_to(HERE).as_posix() in FAST
 
