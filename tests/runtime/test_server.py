@@ -116,7 +116,7 @@ def test_a_module_is_made_once_and_kept(tmp_path: Path, monkeypatch: pytest.Monk
     net = load_plant("sandpiper")[0].network()
     calls: list[str] = []
     monkeypatch.setattr(modules, "shipped", lambda: tmp_path / "none")
-    monkeypatch.setattr(modules, "make", lambda net: calls.append("made") or _small())
+    monkeypatch.setattr(modules, "make", lambda *_: calls.append("made") or _small())
     assert modules.find(net, tmp_path / "kept") == modules.find(net, tmp_path / "kept")
     assert calls == ["made"]
     (path,) = (tmp_path / "kept").iterdir()
@@ -124,6 +124,8 @@ def test_a_module_is_made_once_and_kept(tmp_path: Path, monkeypatch: pytest.Monk
     path.write_bytes(b"cut off")
     assert modules.find(net, tmp_path / "kept") == _small()
     assert len(calls) == 2, "a damaged one is made anew"
+    modules.find(net, tmp_path / "kept", pairs=True)
+    assert len(calls) == 3, "for plants in pairs another is made"
     (tmp_path / "a file").write_text("no folder")
     assert modules.find(net, tmp_path / "a file") == _small(), "where none can be kept it is made all the same"
 

@@ -24,7 +24,7 @@ import json
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, ClassVar, TypeAlias
 
 from trainer.hydraulics import webassembly as wasm
 
@@ -35,10 +35,10 @@ STATE, SCRATCH = 0, 1
 FLOAT, TRUTH = frozenset({"float"}), frozenset({"truth"})
 Kind = frozenset[str]
 
-_ARITHMETIC: dict[type[ast.operator], bytes] = {
+ARITHMETIC: dict[type[ast.operator], bytes] = {
     ast.Add: wasm.ADD, ast.Sub: wasm.SUB, ast.Mult: wasm.MULTIPLY, ast.Div: wasm.DIVIDE,
 }  # fmt: skip
-_COMPARE: dict[type[ast.cmpop], bytes] = {
+COMPARE: dict[type[ast.cmpop], bytes] = {
     ast.Eq: wasm.EQ, ast.NotEq: wasm.NE, ast.Lt: wasm.LT, ast.Gt: wasm.GT, ast.LtE: wasm.LE, ast.GtE: wasm.GE,
 }  # fmt: skip
 
@@ -56,28 +56,36 @@ class Sizes:
 
 
 @dataclass(frozen=True)
-class _Call:
+class Call:
     """A step of the driver: the statements of one function."""
 
     number: int
 
 
 @dataclass(frozen=True)
-class _Leave:
+class Leave:
     """A step of the driver: ``if test: break``."""
 
     test: ast.expr
 
 
 @dataclass(frozen=True)
-class _Repeat:
+class Repeat:
     """A step of the driver: a counted loop."""
 
     times: int
-    steps: tuple[_Call | _Leave | _Repeat, ...]
+    steps: tuple[Step, ...]
 
 
-_Step = _Call | _Leave | _Repeat
+@dataclass(frozen=True)
+class Branch:
+    """A step of the driver, where plants go in pairs: ``if test:``."""
+
+    test: ast.expr
+    steps: tuple[Step, ...]
+
+
+Step: TypeAlias = "Call | Leave | Repeat | Branch"
 
 
 def translate(source: str, size: int) -> bytes:
@@ -87,10 +95,15 @@ def translate(source: str, size: int) -> bytes:
     ``plants`` states that lie ``stride`` apart by ``scans`` scans and returns 0, or the number of the first plant,
     from 1, whose numbers gave out; it stops there.
     """
+    return Module(statements_of(source), size).binary()
+
+
+def statements_of(source: str) -> list[ast.stmt]:
+    """The statements of a flat function; FormError where the text holds something else."""
     function = ast.parse(source).body[0]
     if not isinstance(function, ast.FunctionDef) or ast.unparse(function.args) != "s, sqrt=sqrt":
         raise FormError("the flat function has to begin with 'def advance(s, sqrt=sqrt):'")
-    return _Module(function.body, size).binary
+    return function.body
 
 
 def sizes(module: bytes) -> Sizes:
@@ -102,7 +115,7 @@ def sizes(module: bytes) -> Sizes:
     return Sizes(**json.loads(module[at + len(mark) - 1 :]))
 
 
-def _bad(node: ast.AST, why: str) -> FormError:
+def bad(node: ast.AST, why: str) -> FormError:
     return FormError(f"line {getattr(node, 'lineno', '?')}: {why}")
 
 
@@ -132,20 +145,28 @@ def _names(node: ast.AST) -> list[str]:
     return found
 
 
-class _Module:
+class Module:
     """Cuts the function into pieces, settles where each name lives, and writes it all."""
+
+    CELL: ClassVar[int] = 8
+    """Bytes from one name in the scratch memory to the next."""
+    BRANCHES: ClassVar[bool] = False
+    """Whether what stands under an ``if`` is a piece of its own."""
 
     def __init__(self, body: Sequence[ast.stmt], size: int) -> None:
         self.size = size
         self.units: list[list[ast.stmt]] = []
         self.names: dict[ast.stmt, list[str]] = {}
-        plan = self._plan(body, inside=False)
+        self.plan = self._plan(body, inside=False)
         self.kinds = _kinds(body)
-        self.scratch = self._settle(plan)
-        bodies = [_Code(self, unit).function() for unit in self.units]
-        driver = _Code(self, [])
-        driver.drive(plan)
-        bodies += [driver.function(), self._finite(), self._run(len(self.units))]
+        self.scratch = self._settle(self.plan)
+
+    def binary(self) -> bytes:
+        """The module as WebAssembly."""
+        bodies = [Code(self, unit).function() for unit in self.units]
+        driver = Code(self, [])
+        driver.drive(self.plan)
+        bodies += [driver.function(), self.finite(), self._run(len(self.units))]
         piece, finite, run = range(3)
         types = [
             wasm.signature([wasm.I32] * 2, [wasm.I32]),
@@ -153,11 +174,18 @@ class _Module:
             wasm.signature([wasm.I32] * 5, [wasm.I32]),
         ]
         type_of = [*([piece] * (len(self.units) + 1)), finite, run]
-        notes = json.dumps(asdict(Sizes(size, len(self.scratch)))).encode()
-        self.binary = wasm.module(types, type_of, bodies, {"run": len(bodies) - 1}, notes)
+        return wasm.module(types, type_of, bodies, {"run": len(bodies) - 1}, self.notes())
 
-    def _plan(self, body: Sequence[ast.stmt], inside: bool) -> list[_Step]:
-        steps: list[_Step] = []
+    def notes(self) -> bytes:
+        """What ``sizes`` finds in the module."""
+        return json.dumps(asdict(Sizes(self.size, len(self.scratch) * self.CELL // 8))).encode()
+
+    def at(self, name: str) -> int:
+        """How many bytes behind its beginning a name lies in the scratch memory."""
+        return self.CELL * self.scratch[name]
+
+    def _plan(self, body: Sequence[ast.stmt], inside: bool) -> list[Step]:
+        steps: list[Step] = []
         unit: list[ast.stmt] = []
         weight = 0
 
@@ -165,18 +193,21 @@ class _Module:
             nonlocal unit, weight
             if unit:
                 self.units.append(unit)
-                steps.append(_Call(len(self.units) - 1))
+                steps.append(Call(len(self.units) - 1))
             unit, weight = [], 0
 
         for statement in body:
             if isinstance(statement, ast.For):
                 close()
-                steps.append(_Repeat(_times(statement), tuple(self._plan(statement.body, inside=True))))
+                steps.append(Repeat(_times(statement), tuple(self._plan(statement.body, inside=True))))
             elif inside and isinstance(statement, ast.If) and isinstance(statement.body[0], ast.Break):
                 if len(statement.body) > 1 or statement.orelse:
-                    raise _bad(statement, "nothing may stand beside a break")
+                    raise bad(statement, "nothing may stand beside a break")
                 close()
-                steps.append(_Leave(statement.test))
+                steps.append(Leave(statement.test))
+            elif self.BRANCHES and isinstance(statement, ast.If) and not statement.orelse:
+                close()
+                steps.append(Branch(statement.test, tuple(self._plan(statement.body, inside=False))))
             else:
                 unit.append(statement)
                 self.names[statement] = _names(statement)
@@ -186,7 +217,7 @@ class _Module:
         close()
         return steps
 
-    def _settle(self, plan: Sequence[_Step]) -> dict[str, int]:
+    def _settle(self, plan: Sequence[Step]) -> dict[str, int]:
         """Names that lie in memory, each with its place: those of several functions, or read before they are set."""
         users: dict[str, set[int]] = {}
         unset: set[str] = set()
@@ -203,7 +234,7 @@ class _Module:
         shared = [name for name in users if len(users[name]) > 1 or name in unset]
         return {name: place for place, name in enumerate(sorted(shared))}
 
-    def _finite(self) -> bytes:
+    def finite(self) -> bytes:
         """``finite(state)``: 1 when a double of the state is not finite, else 0.
 
         x - x is zero for a finite x and NaN for any other; NaN stays in a total.
@@ -244,7 +275,7 @@ class _Module:
         return wasm.body([(2, wasm.I32)], code)
 
 
-class _Code:
+class Code:
     """The code of one function. Locals: the parameters, a note of bad arithmetic, loop counters, then doubles."""
 
     NOTE = 2
@@ -252,7 +283,7 @@ class _Code:
     """More loops do not lie in each other."""
     LOOKED_AT = NOTE + 1 + LOOPS
 
-    def __init__(self, module: _Module, unit: Sequence[ast.stmt]) -> None:
+    def __init__(self, module: Module, unit: Sequence[ast.stmt]) -> None:
         self.module = module
         self.kinds = module.kinds
         self.out = bytearray()
@@ -268,16 +299,16 @@ class _Code:
         counts = [(1 + self.LOOPS, wasm.I32), (1 + len(self.local), wasm.F64)]
         return wasm.body(counts, bytes(self.out) + wasm.get(self.NOTE))
 
-    def drive(self, steps: Sequence[_Step], depth: int = 0) -> None:
+    def drive(self, steps: Sequence[Step], depth: int = 0) -> None:
         """Call the pieces in their order."""
         for step in steps:
-            if isinstance(step, _Call):
+            if isinstance(step, Call):
                 self.out += wasm.get(STATE) + wasm.get(SCRATCH) + wasm.call(step.number)
                 self.note()
-            elif isinstance(step, _Leave):
+            elif isinstance(step, Leave):
                 self.condition(step.test)
                 self.out += wasm.branch_if(1)
-            else:
+            elif isinstance(step, Repeat):
                 if depth >= self.LOOPS:
                     raise FormError(f"more than {self.LOOPS} loops lie in each other")
                 counter = self.NOTE + 1 + depth
@@ -312,14 +343,14 @@ class _Code:
                 case ast.Pass():
                     pass
                 case _:
-                    raise _bad(statement, f"{type(statement).__name__} is no form that is proved")
+                    raise bad(statement, f"{type(statement).__name__} is no form that is proved")
 
     def assign(self, name: str, value: ast.expr) -> None:
         """``name = value``."""
         if name in self.module.scratch:
             self.out += wasm.get(SCRATCH)
             self.value(value)
-            self.out += wasm.store(8 * self.module.scratch[name])
+            self.out += wasm.store(self.module.at(name))
         else:
             self.value(value)
             self.out += wasm.put(self.local[name])
@@ -331,7 +362,7 @@ class _Code:
                 0 <= place < self.module.size and not isinstance(place, bool)
             ):
                 return place
-        raise _bad(node, "only s[NUMBER] of the state may be taken")
+        raise bad(node, "only s[NUMBER] of the state may be taken")
 
     def value(self, node: ast.expr) -> None:
         """Push a double."""
@@ -339,7 +370,7 @@ class _Code:
             case ast.Constant(value=float() | bool() as constant) if math.isfinite(constant):
                 self.out += wasm.number(float(constant))
             case ast.Name(id=name) if name in self.module.scratch:
-                self.out += wasm.get(SCRATCH) + wasm.load(8 * self.module.scratch[name])
+                self.out += wasm.get(SCRATCH) + wasm.load(self.module.at(name))
             case ast.Name(id=name) if name in self.local:
                 self.out += wasm.get(self.local[name])
             case ast.Subscript():
@@ -359,33 +390,37 @@ class _Code:
                 self.watched(inner, wasm.SQRT, wasm.LT)
             case ast.Compare() | ast.BoolOp() | ast.UnaryOp(op=ast.Not()):
                 if self.kind(node) != TRUTH:
-                    raise _bad(node, "'and' and 'or' give a number only between conditions")
+                    raise bad(node, "'and' and 'or' give a number only between conditions")
                 self.condition(node)
                 self.out += wasm.TO_F64
             case _:
-                raise _bad(node, f"{ast.unparse(node)[:60]!r} is no form that is proved")
+                raise bad(node, f"{ast.unparse(node)[:60]!r} is no form that is proved")
 
     def signed(self, node: ast.UnaryOp) -> None:
         """Push a value, with its sign turned where a minus stands before it."""
         if self.kind(node.operand) != FLOAT:
-            raise _bad(node, "a sign before True or False is not proved")
+            raise bad(node, "a sign before True or False is not proved")
         self.value(node.operand)
         if isinstance(node.op, ast.USub):
-            self.out += wasm.NEGATE
+            self.sign(wasm.NEGATE)
 
     def arithmetic(self, node: ast.BinOp) -> None:
         """Push a sum, difference, product or quotient."""
-        sign = _ARITHMETIC.get(type(node.op))
+        sign = ARITHMETIC.get(type(node.op))
         if sign is None:
-            raise _bad(node, f"{type(node.op).__name__} is no form that is proved")
+            raise bad(node, f"{type(node.op).__name__} is no form that is proved")
         if sign != wasm.DIVIDE and FLOAT not in (self.kind(node.left), self.kind(node.right)):
-            raise _bad(node, "arithmetic between True and False is not proved")
+            raise bad(node, "arithmetic between True and False is not proved")
         self.value(node.left)
         if sign != wasm.DIVIDE or (isinstance(node.right, ast.Constant) and node.right.value):
             self.value(node.right)
-            self.out += sign
+            self.sign(sign)
         else:
             self.watched(node.right, sign, wasm.EQ)
+
+    def sign(self, single: bytes) -> None:
+        """Apply an operation of arithmetic to what was pushed."""
+        self.out += single
 
     def watched(self, node: ast.expr, sign: bytes, compare: bytes) -> None:
         """Push ``node``, apply ``sign``, and note bad arithmetic where ``node`` compares so to zero."""
@@ -412,7 +447,7 @@ class _Code:
     def joined(self, op: ast.boolop, term: ast.expr) -> None:
         """Join the condition on the stack with another."""
         both = isinstance(op, ast.And)
-        if _pure(term):
+        if pure(term):
             self.condition(term)
             self.out += wasm.AND if both else wasm.OR
             return
@@ -428,12 +463,12 @@ class _Code:
     def comparison(self, node: ast.Compare) -> None:
         """Push 1 where each comparison of a chain holds, else 0."""
         sides = [node.left, *node.comparators]
-        if len(node.ops) > 1 and not all(_pure(side) for side in sides[1:]):
-            raise _bad(node, "a chain of comparisons may neither divide nor take a root")
+        if len(node.ops) > 1 and not all(pure(side) for side in sides[1:]):
+            raise bad(node, "a chain of comparisons may neither divide nor take a root")
         for number, (left, op, right) in enumerate(zip(sides, node.ops, sides[1:], strict=False)):
-            sign = _COMPARE.get(type(op))
+            sign = COMPARE.get(type(op))
             if sign is None:
-                raise _bad(node, f"{type(op).__name__} is no form that is proved")
+                raise bad(node, f"{type(op).__name__} is no form that is proved")
             self.value(left)
             self.value(right)
             self.out += sign
@@ -453,18 +488,20 @@ def _times(node: ast.For) -> int:
             orelse=[],
         ) if times > 0 and not isinstance(times, bool):
             return times
-    raise _bad(node, "a loop has to be 'for _ in range(NUMBER):'")
+    raise bad(node, "a loop has to be 'for _ in range(NUMBER):'")
 
 
-def _tests(steps: Sequence[_Step]) -> Iterator[ast.expr]:
+def _tests(steps: Sequence[Step]) -> Iterator[ast.expr]:
     for step in steps:
-        if isinstance(step, _Leave):
+        if isinstance(step, Leave):
             yield step.test
-        elif isinstance(step, _Repeat):
+        elif isinstance(step, Repeat | Branch):
             yield from _tests(step.steps)
+            if isinstance(step, Branch):
+                yield step.test
 
 
-def _pure(node: ast.AST) -> bool:
+def pure(node: ast.AST) -> bool:
     """Whether working it out can go wrong nowhere."""
     return not any(isinstance(inner, ast.Call | ast.Div) for inner in ast.walk(node))
 

@@ -11,14 +11,20 @@ from collections.abc import Sequence
 I32, F64, V128 = b"\x7f", b"\x7c", b"\x7b"
 
 BLOCK, LOOP, END, ELSE = b"\x02\x40", b"\x03\x40", b"\x0b", b"\x05"
-IF, IF_I32, IF_F64 = b"\x04\x40", b"\x04\x7f", b"\x04\x7c"
-RETURN = b"\x0f"
+IF, IF_I32, IF_F64, IF_V128 = b"\x04\x40", b"\x04\x7f", b"\x04\x7c", b"\x04\x7b"
+RETURN, SELECT = b"\x0f", b"\x1b"
 
 EQZ, LESS_I32, ADD_I32, SUB_I32, AND, OR = b"\x45", b"\x48", b"\x6a", b"\x6b", b"\x71", b"\x72"
+EQ_I32, SHIFT_LEFT = b"\x46", b"\x74"
 EQ, NE, LT, GT, LE, GE = b"\x61", b"\x62", b"\x63", b"\x64", b"\x65", b"\x66"
 NEGATE, SQRT, ADD, SUB, MULTIPLY, DIVIDE = b"\x9a", b"\x9f", b"\xa0", b"\xa1", b"\xa2", b"\xa3"
 TO_F64 = b"\xb7"
+NEGATE_PAIRS, SQRT_PAIRS = b"\xfd\xed\x01", b"\xfd\xef\x01"
 ADD_PAIRS, SUB_PAIRS = b"\xfd\xf0\x01", b"\xfd\xf1\x01"
+MULTIPLY_PAIRS, DIVIDE_PAIRS = b"\xfd\xf2\x01", b"\xfd\xf3\x01"
+EQ_PAIRS, NE_PAIRS, LT_PAIRS, GT_PAIRS, LE_PAIRS, GE_PAIRS = (bytes([0xFD, sign]) for sign in range(0x47, 0x4D))
+NOT_PAIRS, AND_PAIRS, OR_PAIRS, CHOOSE, ANY_TRUE = b"\xfd\x4d", b"\xfd\x4e", b"\xfd\x50", b"\xfd\x52", b"\xfd\x53"
+BITS = b"\xfd\xc4\x01"
 
 
 def unsigned(number: int) -> bytes:
@@ -82,6 +88,31 @@ def store(offset: int) -> bytes:
 def load_pair(offset: int) -> bytes:
     """Pop an address, push the two doubles that lie ``offset`` bytes behind it."""
     return b"\xfd\x00\x03" + unsigned(offset)
+
+
+def store_pair(offset: int) -> bytes:
+    """Pop two doubles and an address; write them ``offset`` bytes behind it."""
+    return b"\xfd\x0b\x03" + unsigned(offset)
+
+
+def load_first(offset: int) -> bytes:
+    """Pop an address, push the double ``offset`` bytes behind it and a zero."""
+    return b"\xfd\x5d\x03" + unsigned(offset)
+
+
+def load_lane(offset: int, place: int) -> bytes:
+    """Pop two doubles and an address, push them with the one of this place loaded ``offset`` bytes behind it."""
+    return b"\xfd\x57\x03" + unsigned(offset) + unsigned(place)
+
+
+def store_lane(offset: int, place: int) -> bytes:
+    """Pop two doubles and an address, write the one of this place ``offset`` bytes behind it."""
+    return b"\xfd\x5b\x03" + unsigned(offset) + unsigned(place)
+
+
+def number_pair(value: float) -> bytes:
+    """``v128.const``: push a double twice, its eight bytes as they are."""
+    return b"\xfd\x0c" + struct.pack("<dd", value, value)
 
 
 def lane(place: int) -> bytes:

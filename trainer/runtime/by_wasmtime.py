@@ -54,10 +54,10 @@ def _close(engine: wasmtime.Engine) -> None:
     engine.close()
 
 
-def _module(net: Network) -> tuple[wasmtime.Module, Sizes]:
-    name = modules.name_of(net)
+def _module(net: Network, pairs: bool) -> tuple[wasmtime.Module, Sizes]:
+    name = modules.name_of(net, pairs)
     if name not in _ready:
-        binary = modules.find(net, platformdirs.user_cache_path(APP, appauthor=False) / "modules")
+        binary = modules.find(net, platformdirs.user_cache_path(APP, appauthor=False) / "modules", pairs)
         _ready[name] = compiled(binary)
         while len(_ready) > READY:
             _ready.popitem(last=False)
@@ -85,7 +85,7 @@ class Memory:
 
     def bind(self, net: Network, plants: int = 1) -> Run:
         """What advances so many plants of a network that lie in this memory one behind the other."""
-        return self.link(*_module(net), plants)
+        return self.link(*_module(net, plants > 1), plants)
 
     def link(self, module: wasmtime.Module, needed: Sizes, plants: int = 1) -> Run:
         """Bind a compiled module to this memory: what advances ``plants`` plants that lie there one after another."""

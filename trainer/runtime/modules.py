@@ -29,14 +29,19 @@ def _laws() -> str:
     return hash_of(Path(__file__).resolve().parents[1], LAYERS)
 
 
-def name_of(net: Network) -> str:
+def name_of(net: Network, pairs: bool = False) -> str:
     """The file name of a network's module: a hash of the network and of the sources of all laws."""
-    return hashlib.sha256(f"{_laws()} {net.fingerprint()}".encode()).hexdigest()[:32] + ".wasm"
+    kind = ".pairs.wasm" if pairs else ".wasm"
+    return hashlib.sha256(f"{_laws()} {net.fingerprint()}".encode()).hexdigest()[:32] + kind
 
 
-def make(net: Network) -> bytes:
-    """The module of a network, translated now: it takes some seconds."""
-    return translate(flat_source(net), len(net.variables))
+def make(net: Network, pairs: bool = False) -> bytes:
+    """The module of a network, for single plants or for ``pairs``, translated now: it takes some seconds."""
+    if not pairs:
+        return translate(flat_source(net), len(net.variables))
+    from trainer.hydraulics.pairs import translate_pairs  # not in the browser, where plants are alone
+
+    return translate_pairs(flat_source(net), len(net.variables))
 
 
 def shipped() -> Path:
@@ -44,14 +49,14 @@ def shipped() -> Path:
     return resources.modules()
 
 
-def find(net: Network, folder: Path | None = None) -> bytes:
+def find(net: Network, folder: Path | None = None, pairs: bool = False) -> bytes:
     """The module of a network. One made now is kept in ``folder``, where that can be written."""
-    name = name_of(net)
+    name = name_of(net, pairs)
     for place in (shipped(), folder):
         found = None if place is None else _read(place / name)
         if found is not None:
             return found
-    made = make(net)
+    made = make(net, pairs)
     if folder is not None:
         _keep(folder, name, made)
     return made

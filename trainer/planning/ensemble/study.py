@@ -14,12 +14,13 @@ from typing import Any
 
 from trainer.kept import put
 from trainer.planning.ensemble.block import run_block
+from trainer.planning.ensemble.columns import Columns
 from trainer.planning.ensemble.order import Order
 from trainer.planning.errors import PlanningError
 
-BLOCK = 32
-"""Plants computed together: the conditions of a drill are looked at for all of them by one call. More of them leave the
-processor's cache between two scans (29 kB each), and then a scan takes twice as long."""
+BLOCK = 31
+"""Plants computed together, with one beside them that no tolerance touches: the conditions of a drill are looked at for
+all of them by one call. More of them leave the processor's cache between two scans (29 kB each)."""
 Done = Callable[[int, int], None]
 Span = tuple[int, int]
 KEPT = 100
@@ -153,7 +154,7 @@ def _computed(
     if workers <= 1 or len(left) <= 1:
         return ((span, run_block(order, *span, inside.within(span) if inside else None)) for span in left)
     # Translated here, once, before processes that want the same are started.
-    order.machine().scan()
+    Columns(order.machine(), 2).scan()
     return _pooled(order, left, workers, inside)
 
 
