@@ -57,21 +57,21 @@ class Sizes:
 
 @dataclass(frozen=True)
 class Call:
-    """A step of the driver: the statements of one function."""
+    """A step of the driver: the statements of the piece that has this number."""
 
     number: int
 
 
 @dataclass(frozen=True)
 class Leave:
-    """A step of the driver: ``if test: break``."""
+    """A step of the driver: ``if test: break``, which ends the innermost loop that it stands in."""
 
     test: ast.expr
 
 
 @dataclass(frozen=True)
 class Repeat:
-    """A step of the driver: a counted loop."""
+    """A step of the driver: a counted loop over steps, passed ``times`` times at most."""
 
     times: int
     steps: tuple[Step, ...]
@@ -162,7 +162,7 @@ class Module:
         self.scratch = self._settle(self.plan)
 
     def binary(self) -> bytes:
-        """The module as WebAssembly."""
+        """The module as WebAssembly; FormError for a form that is not proved equal."""
         bodies = [Code(self, unit).function() for unit in self.units]
         driver = Code(self, [])
         driver.drive(self.plan)
@@ -177,7 +177,7 @@ class Module:
         return wasm.module(types, type_of, bodies, {"run": len(bodies) - 1}, self.notes())
 
     def notes(self) -> bytes:
-        """What ``sizes`` finds in the module."""
+        """What ``sizes`` finds in the module: its numbers of doubles as JSON in ASCII."""
         return json.dumps(asdict(Sizes(self.size, len(self.scratch) * self.CELL // 8))).encode()
 
     def at(self, name: str) -> int:
@@ -300,7 +300,7 @@ class Code:
         return wasm.body(counts, bytes(self.out) + wasm.get(self.NOTE))
 
     def drive(self, steps: Sequence[Step], depth: int = 0) -> None:
-        """Call the pieces in their order."""
+        """Call the pieces in the order of the steps, inside ``depth`` loops; FormError for too many loops."""
         for step in steps:
             if isinstance(step, Call):
                 self.out += wasm.get(STATE) + wasm.get(SCRATCH) + wasm.call(step.number)
@@ -322,7 +322,7 @@ class Code:
         self.out += wasm.get(self.NOTE) + wasm.OR + wasm.put(self.NOTE)
 
     def statements(self, body: Sequence[ast.stmt]) -> None:
-        """Statements in their order."""
+        """Write statements in their order; FormError for a statement that is not proved equal."""
         for statement in body:
             match statement:
                 case ast.Assign(targets=[ast.Name(id=name)]):
@@ -346,7 +346,7 @@ class Code:
                     raise bad(statement, f"{type(statement).__name__} is no form that is proved")
 
     def assign(self, name: str, value: ast.expr) -> None:
-        """``name = value``."""
+        """``name = value``: into the scratch memory, or into a local of the function."""
         if name in self.module.scratch:
             self.out += wasm.get(SCRATCH)
             self.value(value)
@@ -356,7 +356,7 @@ class Code:
             self.out += wasm.put(self.local[name])
 
     def place(self, node: ast.Subscript) -> int:
-        """Which double of the state is meant."""
+        """Which double of the state is meant, from 0; FormError for anything but ``s[NUMBER]`` within it."""
         match node:
             case ast.Subscript(value=ast.Name(id="s"), slice=ast.Constant(value=int(place))) if (
                 0 <= place < self.module.size and not isinstance(place, bool)
@@ -365,7 +365,7 @@ class Code:
         raise bad(node, "only s[NUMBER] of the state may be taken")
 
     def value(self, node: ast.expr) -> None:
-        """Push a double."""
+        """Push a value, a double; FormError for an expression that is not proved equal."""
         match node:
             case ast.Constant(value=float() | bool() as constant) if math.isfinite(constant):
                 self.out += wasm.number(float(constant))
@@ -405,7 +405,7 @@ class Code:
             self.sign(wasm.NEGATE)
 
     def arithmetic(self, node: ast.BinOp) -> None:
-        """Push a sum, difference, product or quotient."""
+        """Push a sum, difference, product or quotient; FormError for another operation."""
         sign = ARITHMETIC.get(type(node.op))
         if sign is None:
             raise bad(node, f"{type(node.op).__name__} is no form that is proved")
@@ -419,7 +419,7 @@ class Code:
             self.watched(node.right, sign, wasm.EQ)
 
     def sign(self, single: bytes) -> None:
-        """Apply an operation of arithmetic to what was pushed."""
+        """Apply an operation of arithmetic, given as its instruction, to what was pushed."""
         self.out += single
 
     def watched(self, node: ast.expr, sign: bytes, compare: bytes) -> None:
@@ -429,7 +429,7 @@ class Code:
         self.note()
 
     def condition(self, node: ast.expr) -> None:
-        """Push 1 where a condition holds, else 0."""
+        """Push 1 where a condition holds, else 0: a whole number, not a double."""
         match node:
             case ast.Compare():
                 self.comparison(node)
@@ -445,7 +445,7 @@ class Code:
                 self.out += wasm.number(0.0) + wasm.NE
 
     def joined(self, op: ast.boolop, term: ast.expr) -> None:
-        """Join the condition on the stack with another."""
+        """Join the condition on the stack with another; one that can go wrong is worked out where it decides."""
         both = isinstance(op, ast.And)
         if pure(term):
             self.condition(term)
@@ -461,7 +461,7 @@ class Code:
         self.out += wasm.END
 
     def comparison(self, node: ast.Compare) -> None:
-        """Push 1 where each comparison of a chain holds, else 0."""
+        """Push 1 where each comparison of a chain holds, else 0; FormError for other signs than six."""
         sides = [node.left, *node.comparators]
         if len(node.ops) > 1 and not all(pure(side) for side in sides[1:]):
             raise bad(node, "a chain of comparisons may neither divide nor take a root")
@@ -476,7 +476,7 @@ class Code:
                 self.out += wasm.AND
 
     def kind(self, node: ast.expr) -> Kind:
-        """Whether a value is a double, a truth value, or either."""
+        """Whether a value is a double, a truth value, or either, by what may be assigned to its names."""
         return _kind(node, self.kinds)
 
 
@@ -502,7 +502,7 @@ def _tests(steps: Sequence[Step]) -> Iterator[ast.expr]:
 
 
 def pure(node: ast.AST) -> bool:
-    """Whether working it out can go wrong nowhere."""
+    """Whether working it out can go wrong nowhere: it neither divides nor takes a root."""
     return not any(isinstance(inner, ast.Call | ast.Div) for inner in ast.walk(node))
 
 
