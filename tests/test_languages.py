@@ -26,7 +26,7 @@ ROOT = Path(__file__).resolve().parents[1]
 FOLDERS = sorted(path.parent for path in take_up.LANGUAGES.glob("*/language.toml"))
 DRILLS = [(folder, path) for folder in FOLDERS for path in sorted((folder / "drills").glob("*.toml"))]
 PROSE = {"title", "purpose", "method", "learning", "safety", "references", "text", "tell", "why", "source", "reason",
-         "look_for", "levels", "say", "one_of", "expected"}  # fmt: skip
+         "look_for", "levels", "say", "one_of", "expected", "task"}  # fmt: skip
 BEHIND = 0
 """So many texts a catalogue may lag behind the code, so that a change of words need not wait for a translator."""
 LEFT = 5

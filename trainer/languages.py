@@ -242,9 +242,9 @@ def cards(folder: Path) -> Iterator[tuple[object, object]]:
 
 
 def drill_file(name: str) -> Path:
-    """The shipped drill whose texts a file of this name has: guided runs lie in a folder of their own."""
-    guided = resources.scenarios() / "guided" / name
-    return guided if guided.is_file() else resources.scenarios() / name
+    """The shipped drill whose texts a file of this name has: guided and crew drills lie in folders of their own."""
+    places = (resources.scenarios() / folder / name for folder in ("guided", "crews"))
+    return next((path for path in places if path.is_file()), resources.scenarios() / name)
 
 
 def pairs(english: object, said: object, at: str = "") -> Iterator[tuple[str, str]]:
