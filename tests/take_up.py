@@ -223,7 +223,10 @@ def of_plant(path: Path) -> Iterator[str]:
             yield from (text.strip() for text in found)
 
 
-def of_rig(data: Any, key: str = "", of: Container[str] = ("name", "title", "short", "purpose")) -> Iterator[str]:
+PARTS = ("name", "title", "short", "purpose")
+
+
+def of_rig(data: Any, key: str = "", of: Container[str] = PARTS) -> Iterator[str]:
     """The texts of a rig's, a course's or a lesson's file: names of parts, titles. of: the keys that have them."""
     if isinstance(data, dict):
         for name, value in data.items():
@@ -257,8 +260,9 @@ def texts() -> Iterator[tuple[Path, str]]:
         yield from ((path, text) for text in of_plant(path))
     yield from ((SHOWN, text) for text in SHOWN.read_text(encoding="utf-8").splitlines())
     assets = ROOT / "assets"
-    for path in sorted([*(assets / "plants").glob("*.toml"), *(assets / "courses").glob("*.toml")]):
-        yield from ((path, text) for text in of_rig(tomllib.loads(path.read_text(encoding="utf-8"))))
+    for folder, of in (("courses", PARTS), ("plants", (*PARTS, "rig"))):
+        for path in sorted((assets / folder).glob("*.toml")):
+            yield from ((path, text) for text in of_rig(tomllib.loads(path.read_text(encoding="utf-8")), of=of))
     for path in sorted((ROOT / "scenarios" / "rules").glob("*.toml")):
         said = tomllib.loads(path.read_text(encoding="utf-8"))
         yield from ((path, text) for text in of_rig(said, of=("title", "reason")))

@@ -31,6 +31,9 @@
       const {stream, rollover, ...values} = change
       if (stream) model.stream(gaps(stream), rollover)
       if (values.data) values.data = gaps(values.data)
+      // The figures of an axis go by their values.
+      const figures = values.major_label_overrides
+      if (figures) values.major_label_overrides = new Map(Object.entries(figures).map(([value, text]) => [Number(value), text]))
       if (!Object.keys(values).length) continue
       // A board keeps its parameters in a model of its own; a chart's source carries them itself.
       const carrier = model.data && "name" in model.data ? model.data : model

@@ -89,3 +89,9 @@ def test_what_the_browser_brings_is_believed_only_where_it_fits() -> None:
         '{"rows": [[1,2,3,4,5,6,[0]]], "texts": []}',
     ):
         assert progress.read(text) == []
+
+
+def test_the_path_says_of_each_rig_what_kind_it_is() -> None:
+    _, page = opened()
+    for name, kind in (("Sandpiper", "surface stack"), ("Quillback", "subsea stack"), ("Wentletrap", "multiplexed")):
+        assert re.search(rf'<h3>{name}</h3><p class="soft path-rig">[^<]*{kind}', page)

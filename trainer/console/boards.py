@@ -30,7 +30,7 @@ from trainer.drawing.workshop_view import workshop_of, workshop_panel
 from trainer.drills.filled import filled
 from trainer.drills.schema import Drill
 from trainer.hydraulics.machine import Machine
-from trainer.plant.rig import load_plant
+from trainer.plant.rig import PlantError, load_plant
 
 #: Where a hand on each board stands.
 STATIONS = {
@@ -107,6 +107,13 @@ class Boards:
     def faults(self, machine: Machine, plant: str) -> FaultList:
         """The faults of a plant that can be named, by part."""
         return FaultList(_rig(plant), machine.faults)
+
+    def what_is(self, plant: str) -> str:
+        """What kind of rig a plant is, as its file says; empty where none can be read."""
+        try:
+            return _rig(plant).plant.rig
+        except PlantError:
+            return ""
 
     def rig(self, plant: str) -> RigView:
         """The parts of a plant."""

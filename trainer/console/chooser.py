@@ -38,13 +38,14 @@ def page(
     system: units.System = "field",
     language: str = languages.ENGLISH,
     crews: Markup | None = None,
+    what_is: Callable[[str], str] = lambda rig: "",
 ) -> Markup:
     """The next step beside the courses, then every drill, each with its own form to start it.
 
     path: where the person stands. newcomer: whether nothing was done here before. own: files of the person's own among
     the drills, where the edition takes some in. fitted: the plants fitted to one's own rigs, where the edition has the
     page for it; plans: the way to that page is shown. system: the units now chosen. language: that of the page.
-    crews: the drills for several people, where a class has them.
+    crews: the drills for several people, where a class has them. what_is: says of a rig, by its id, what kind it is.
     """
     fits = fitted() if fitted is not None else ()
     rigs = own_files.fitted_section(fits, drills, plans) if fitted is not None else None
@@ -86,7 +87,7 @@ def page(
                 path_view.next_step(path, {drill.id: drill for drill in drills}, newcomer),
                 el("ul", {"class": "choose-list"}, _learn(path), _free()),
             ),
-            path_view.courses(path),
+            path_view.courses(path, what_is),
         ),
         mine_first,
         finder.library(drills, path, [each.course for each in path.courses], mine, newcomer, language),

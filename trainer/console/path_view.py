@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from trainer import naming
 from trainer.console import guided, shell
@@ -86,8 +86,10 @@ def _mark(state: State) -> Markup:
     return el("i", {"class": f"mark mark-{state}", "aria-hidden": "true"})
 
 
-def courses(path: Path) -> Markup:
-    """Every course by rig: how many of its learning points are mastered and due, and whether it is open."""
+def courses(path: Path, what_is: Callable[[str], str]) -> Markup:
+    """Every course by rig: how many of its learning points are mastered and due, and whether it is open.
+
+    what_is: says of a rig, by its id, what kind it is; empty for nothing."""
     rigs = dict.fromkeys(each.course.rig for each in path.courses)
     everything = [point for each in path.courses for point in each.points]
     mastered, practised = (sum(each.count(state) for each in path.courses) for state in ("mastered", "practised"))
@@ -101,7 +103,7 @@ def courses(path: Path) -> Markup:
             "Your path",
             el("span", {"class": "soft"}, f" {mastered} of {whole} learning points mastered, {practised} practiced"),
         ),
-        el("div", {"class": "path-rigs"}, [_rig(rig, path) for rig in rigs]),
+        el("div", {"class": "path-rigs"}, [_rig(rig, what_is(rig), path) for rig in rigs]),
         el(
             "p",
             {"class": "path-key soft"},
@@ -112,12 +114,13 @@ def courses(path: Path) -> Markup:
     )
 
 
-def _rig(rig: str, path: Path) -> Markup:
+def _rig(rig: str, what: str, path: Path) -> Markup:
     at = path.advice.course.id if path.advice is not None else ""
     return el(
         "div",
         {},
         el("h3", {}, naming.title(rig)),
+        el("p", {"class": "soft path-rig"}, what) if what else None,
         el("ol", {}, [_course(each, each.course.id == at, path) for each in path.courses if each.course.rig == rig]),
     )
 

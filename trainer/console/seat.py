@@ -175,7 +175,16 @@ class Seat:
             drills, way = list(self.drills.values()), self.way()
             newcomer = not self.led and not any(one.state != "never tried" for one in way.drills.values())
             first = chooser.page(
-                drills, way, newcomer, self.own, self.fitted, self.plans, self.units, self.language, self.crew_section()
+                drills,
+                way,
+                newcomer,
+                self.own,
+                self.fitted,
+                self.plans,
+                self.units,
+                self.language,
+                self.crew_section(),
+                self.boards.what_is,
             )
             # The briefing of the run before is gone before the next one opens.
             return {"chooser": {"markup": first}, "brief": {"markup": shell.brief(None)}, **self._page_only()}

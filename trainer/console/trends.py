@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from trainer import units
@@ -30,6 +31,9 @@ TREND_TAGS = (
 )
 
 #: Chart by name: its lines as (tag, legend).
+#: Steps of an axis that need a decimal, and up to which value it may have them.
+TENTHS = (0.1, 0.2, 0.5)
+MOST_DECIMALS = 5.0
 LINES: dict[str, tuple[tuple[str, str], ...]] = {
     "flow": (("well.flow_difference", "Flow out − in"), ("alarms.flow_difference_limit", "Alarm")),
     "pit": (("well.pit_gain", "Pit gain"), ("alarms.pit_gain_limit", "Alarm")),
@@ -160,14 +164,29 @@ class History:
 
 
 def word_patch(language: str, tell: Callable[[str], str]) -> dict[str, dict[str, object]]:
-    """The names of the charts' lines in a language, as a patch; a mark that groups thousands stands only in English,
-    since the charts' library writes no other and elsewhere it would read as a decimal mark."""
+    """The names of the charts' lines and the figures on their axes in a language, as a patch.
+
+    The charts' library writes English figures only. Elsewhere the mark that groups thousands is left out, since it
+    would read as a decimal mark, and each figure with a decimal is given as the language writes it.
+    """
     names: dict[str, dict[str, object]] = {
         f"{name}.name{at}": {"label": {"value": tell(legend)}}
         for name, lines in LINES.items()
         for at, (_, legend) in enumerate(lines)
     }
-    return names | {f"{name}.numbers": {"format": "0,0.[0]" if language == ENGLISH else "0.[0]"} for name in LINES}
+    english = language == ENGLISH
+    figures = {} if english else {value: tell(text) for value, text in _decimals().items()}
+    for name in LINES:
+        names[f"{name}.numbers"] = {"format": "0,0.[0]" if english else "0.[0]"}
+        names[f"{name}.y"] = {"major_label_overrides": figures}
+    return names
+
+
+@cache
+def _decimals() -> dict[float, str]:
+    """The figures with a decimal that can stand at an axis, by their values as the charts' library works them out."""
+    steps = [(count * step, f"{count * step:.1f}") for step in TENTHS for count in range(round(MOST_DECIMALS / step))]
+    return {way * value: f"{way * value:.1f}" for value, text in steps if text[-1] != "0" for way in (1, -1)}
 
 
 def unit_patch(symbols: Mapping[str, str]) -> dict[str, dict[str, object]]:
