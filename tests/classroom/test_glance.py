@@ -118,7 +118,7 @@ def test_only_cards_that_say_something_else_are_sent_again_and_need_comes_first(
     bodies = [view[1] for view in wall.view.objects]
     sent: list[int] = []
     for place, body in enumerate(bodies):
-        body.param.watch(lambda _, place=place: sent.append(place), "object")
+        body.object.on_change("text", lambda attr, old, new, place=place: sent.append(place))
     assert [view.styles["order"] for view in wall.view.objects] == ["1", "0"]
     wall.show([calm, Shown(asks.number, "Bo", "w", glance(rank=ALARM, need="Alarm"))], calm.number)
     assert sent == [1]

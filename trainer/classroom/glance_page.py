@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 
 import panel as pn
+from panel.io import hold
 from panel.viewable import Viewable
 
 from trainer import units
@@ -96,10 +97,14 @@ class ClassAtAGlance(ChosenPage):
         """Read how the runs stand now, here and at the other servers, and show it."""
         everybody = []
         for at, place in enumerate(self.everyone()):
+            one = Shown(place.number, place.name, place.watch, self.room.glances.of(place))
+            everybody.append(one)
+            if at < MOST_CARDS:
+                self.wall.draw(one, typed(self.trainee), self.shown_in)
             if at % AT_ONCE == AT_ONCE - 1:
+                self.wall.stand()
                 # The runs go on between.
                 await asyncio.sleep(0)
-            everybody.append(Shown(place.number, place.name, place.watch, self.room.glances.of(place)))
         self._everybody = everybody
         for field in (self.trainee, self.beside):
             offer_by_name(field, [(one.name, one.number) for one in self._everybody])
@@ -114,6 +119,11 @@ class ClassAtAGlance(ChosenPage):
     def _show(self) -> None:
         if not self.still():
             return
+        # All that changes in one message.
+        with hold(self._document):
+            self._show_all()
+
+    def _show_all(self) -> None:
         number = typed(self.trainee)
         system = self.shown_in
         self.wall.show(self._everybody, number, system)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import logging
 from collections.abc import Callable, Mapping, Sequence
@@ -20,6 +21,9 @@ from trainer.console.message import Message
 from trainer.console.pages import Page
 
 log = logging.getLogger("trainer.classroom")
+
+AT_ONCE = 8
+"""So many pages have their beat before the server looks for what hands did meanwhile."""
 
 
 def every(period: int, beat: Callable[[], None]) -> None:
@@ -47,8 +51,10 @@ _BEATS: dict[int, list[Callable[[], None]]] = {}
 _PULSES: dict[int, PeriodicCallback] = {}
 
 
-def _all(beats: Sequence[Callable[[], None]]) -> None:
-    for beat in tuple(beats):
+async def _all(beats: Sequence[Callable[[], None]]) -> None:
+    for at, beat in enumerate(tuple(beats), 1):
+        if at % AT_ONCE == 0:
+            await asyncio.sleep(0)
         try:
             beat()
         except Exception:

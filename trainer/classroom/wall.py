@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from html import escape
 
 import panel as pn
+from panel.models import HTML
 
 from trainer import resources, units
 from trainer.classroom.glance import ALARM, ASKS, CRITICAL, IDLE, STUCK, Glance, PreventerState
@@ -38,7 +40,8 @@ class Wall:
     """Keeps a card for each trainee and changes only those that say something else than before.
 
     ``choose`` is called with the number of the card that is pressed. The cards keep their places in the document, so
-    that the keyboard stays where it is; the style sheet puts those first that need somebody.
+    that the keyboard stays where it is; the style sheet puts those first that need somebody. ``draw`` is most of the
+    work, a card at a time, so that others have their turn between; ``show`` puts what is drawn on the page.
     """
 
     def __init__(self, choose: Callable[[str], None]) -> None:
@@ -55,38 +58,56 @@ class Wall:
             margin=(8, 10),
         )
 
-    def show(self, everybody: Sequence[Shown], chosen: str, system: units.System = "field") -> None:
-        """Bring the wall up to date; ``chosen`` is the number of the card that stands out."""
-        shown = everybody[:MOST_CARDS]
-        numbers = [one.number for one in shown]
-        ranked = sorted(shown, key=lambda one: (one.glance.rank, one.name.casefold(), one.number))
-        for place, one in enumerate(ranked):
-            card = self._cards.get(one.number)
-            if card is None:
-                card = self._cards[one.number] = _Card(one, self._choose)
-            card.show(one, place, one.number == chosen, system)
-        self._cards = {number: self._cards[number] for number in numbers}
+    def draw(self, one: Shown, chosen: str, system: units.System = "field") -> None:
+        """Draw the card of one trainee for the next ``show``, which draws those that are not yet."""
+        card = self._cards.get(one.number)
+        if card is None:
+            card = self._cards[one.number] = _Card(one, self._choose)
+        card.draw(one, one.number == chosen, system)
+
+    def stand(self) -> None:
+        """Put new cards on the page: a few at a time, since each is many times the work of a new text."""
         views = [card.view for card in self._cards.values()]
         if views != list(self.view.objects):
             self.view.objects = views
 
+    def show(self, everybody: Sequence[Shown], chosen: str, system: units.System = "field") -> None:
+        """Bring the wall up to date; ``chosen`` is the number of the card that stands out."""
+        shown = everybody[:MOST_CARDS]
+        ranked = sorted(shown, key=lambda one: (one.glance.rank, one.name.casefold(), one.number))
+        for place, one in enumerate(ranked):
+            self.draw(one, chosen, system)
+            self._cards[one.number].show(place)
+        self._cards = {one.number: self._cards[one.number] for one in shown}
+        self.stand()
+
 
 class _Card:
-    """The widgets of one card."""
+    """The widgets of one card. Its body is the library's model without the pane around it, which would look through
+    all its properties for each new text."""
 
     def __init__(self, one: Shown, choose: Callable[[str], None]) -> None:
         number = one.number
+        self._drawn: tuple[Shown, bool, units.System] | None = None
+        self._markup = ""
         self._name = pn.widgets.Button(label=one.name, sizing_mode="stretch_width", margin=0, stylesheets=[WRAPS])
         self._name.on_click(lambda _: choose(number))
-        self._body = pn.pane.HTML("", stylesheets=[_css()], sizing_mode="stretch_width", margin=0)
-        self.view = pn.Column(self._name, self._body, sizing_mode="stretch_width", margin=0)
+        self.body = HTML(disable_math=True, run_scripts=False, sizing_mode="stretch_width", margin=0)
+        body = pn.pane.Bokeh(self.body, stylesheets=[_css()])
+        self.view = pn.Column(self._name, body, sizing_mode="stretch_width", margin=0)
 
-    def show(self, one: Shown, place: int, chosen: bool, system: units.System) -> None:
+    def draw(self, one: Shown, chosen: bool, system: units.System) -> None:
+        if (one, chosen, system) != self._drawn:
+            self._drawn = one, chosen, system
+            self._markup = escape(card(one, chosen, system))
+
+    def show(self, place: int) -> None:
+        assert self._drawn is not None
+        one, chosen, _ = self._drawn
         if self._name.label != one.name:
             self._name.label = one.name
-        markup = card(one, chosen, system)
-        if markup != self._body.object:
-            self._body.object = markup
+        if self._markup != self.body.text:
+            self.body.text = self._markup
         styles = {
             "order": str(place),
             "outline": "3px solid var(--focus)" if chosen else "none",
