@@ -88,14 +88,16 @@ class Branch:
 Step: TypeAlias = "Call | Leave | Repeat | Branch"
 
 
-def translate(source: str, size: int) -> bytes:
+def translate(source: str, size: int, finite: bool = True) -> bytes:
     """The module of a flat function over ``size`` doubles; FormError for what is not proved equal.
+
+    Without ``finite`` it does not look whether all doubles are finite after a scan.
 
     It exports ``run(state, scratch, stride, plants, scans)``, addresses and ``stride`` in bytes: advances each of
     ``plants`` states that lie ``stride`` apart by ``scans`` scans and returns 0, or the number of the first plant,
     from 1, whose numbers gave out; it stops there.
     """
-    return Module(statements_of(source), size).binary()
+    return Module(statements_of(source), size, finite).binary()
 
 
 def statements_of(source: str) -> list[ast.stmt]:
@@ -153,8 +155,9 @@ class Module:
     BRANCHES: ClassVar[bool] = False
     """Whether what stands under an ``if`` is a piece of its own."""
 
-    def __init__(self, body: Sequence[ast.stmt], size: int) -> None:
+    def __init__(self, body: Sequence[ast.stmt], size: int, finite: bool = True) -> None:
         self.size = size
+        self.looked = finite
         self.units: list[list[ast.stmt]] = []
         self.names: dict[ast.stmt, list[str]] = {}
         self.plan = self._plan(body, inside=False)
@@ -263,7 +266,8 @@ class Module:
     def _run(self, driver: int) -> bytes:
         state, scratch, stride, plants, scans, plant, scan = range(7)
         scan_one = wasm.get(state) + wasm.get(scratch) + wasm.call(driver)
-        scan_one += wasm.get(state) + wasm.call(driver + 1) + wasm.OR
+        if self.looked:
+            scan_one += wasm.get(state) + wasm.call(driver + 1) + wasm.OR
         stop = wasm.IF + wasm.get(plant) + wasm.whole(1) + wasm.ADD_I32 + wasm.RETURN + wasm.END
         inner = wasm.get(scan) + wasm.EQZ + wasm.branch_if(1) + scan_one + stop
         inner += wasm.get(scan) + wasm.whole(1) + wasm.SUB_I32 + wasm.put(scan) + wasm.branch(0)

@@ -83,17 +83,18 @@ class Memory:
         weakref.finalize(buffer, self.store.close)
         self.numbers: memoryview[float] = memoryview(buffer).cast("B").cast("d")
 
-    def bind(self, net: Network, plants: int = 1) -> Run:
-        """What advances so many plants of a network that lie in this memory one behind the other."""
-        return self.link(*_module(net, plants > 1), plants)
+    def bind(self, net: Network, plants: int = 1, beside: int = 0) -> Run:
+        """What advances so many plants of a network that lie in this memory one behind the other, each with so many
+        doubles ``beside`` its state."""
+        return self.link(*_module(net, plants > 1), plants, beside)
 
-    def link(self, module: wasmtime.Module, needed: Sizes, plants: int = 1) -> Run:
+    def link(self, module: wasmtime.Module, needed: Sizes, plants: int = 1, beside: int = 0) -> Run:
         """Bind a compiled module to this memory: what advances ``plants`` plants that lie there one after another."""
         scratch = self._pages * PAGE
         self._memory.grow(self.store, -(-8 * needed.scratch // PAGE) or 1)
         run = wasmtime.Instance(self.store, module, [self._memory]).exports(self.store)["run"]
         assert isinstance(run, wasmtime.Func)
-        return _running(self.store, run, (0, scratch, 8 * needed.state, plants))
+        return _running(self.store, run, (0, scratch, 8 * (needed.state + beside), plants))
 
 
 class Compiled:

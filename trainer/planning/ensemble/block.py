@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import math
 import time
 from array import array
 from collections.abc import Callable, Mapping, Sequence
@@ -18,7 +19,7 @@ from trainer.planning.ensemble.columns import Column, Columns
 from trainer.planning.ensemble.eyes import as_read, truth
 from trainer.planning.ensemble.operator import Operator
 from trainer.planning.ensemble.order import Order
-from trainer.planning.ensemble.watch import Referee, Watch
+from trainer.planning.ensemble.watch import Referee, Watch, room
 from trainer.runtime import server
 from trainer.session.commands import GO, OPERATE, Command
 from trainer.session.sheets import SheetData
@@ -102,7 +103,7 @@ class Block:
         spreads = order.spreads()
         rest = machine.saved()
         self.drawn = spreads.draws(machine, order.plants_seed, self.numbers)
-        self.columns = Columns(machine, len(self.numbers) + 1)
+        self.columns = Columns(machine, len(self.numbers) + 1, room(self.prepared))
         for place, drawn in enumerate(self.drawn):
             machine.restore(rest)
             tolerances.apply(machine, drawn)
@@ -129,6 +130,8 @@ class Block:
         count = len(self.plants)
         self.running, self.still = np.ones(count, dtype=bool), np.zeros(count, dtype=bool)
         self.due, self.watch_due = np.zeros(count), np.zeros(count)
+        self.next = 0.0
+        """When a referee has to look again though nothing turns, s."""
         self._fetch(range(count))
 
     def _fetch(self, places: Sequence[int]) -> None:
@@ -166,7 +169,7 @@ class Block:
             return
         if command.do == GO and walking is not None:
             walking.go(command.target, tick)
-        self.still[place] = False
+        self.still[place], self.next = False, 0.0
         referee = self.referees[place]
         refusal = self.plants[place].apply(command) if command.do in OPERATE else None
         if refusal:
@@ -196,6 +199,8 @@ class Block:
         self.columns.scan()
         last, self.scans = self.time, self.scans + 1
         now = self.time
+        if not self.watch.look() and now < self.next - HAIR:
+            return
         wanted = self.running & (~self.still | self.watch.turned() | (now >= self.due - HAIR))
         watching = self.running & ~wanted & (now >= self.watch_due - HAIR)
         places = np.flatnonzero(wanted | watching).tolist()
@@ -212,6 +217,12 @@ class Block:
             if referee.finished:
                 self.sheets[place] = referee.sheet().to_json()
                 self.running[place] = False
+        self._plan()
+
+    def _plan(self) -> None:
+        """Work out when a referee has to look again though nothing turns."""
+        due = np.where(self.still, np.minimum(self.due, self.watch_due), 0.0)
+        self.next = float(due[self.running].min(initial=math.inf))
 
 
 def run_block(order: Order, start: int, stop: int, progress: Progress | None = None) -> dict[str, object]:

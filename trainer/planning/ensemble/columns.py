@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -15,15 +16,18 @@ from trainer.runtime.blocks import block
 
 
 class Columns:
-    """``count`` plants like ``mould``, each starting in the mould's present state."""
+    """``count`` plants like ``mould``, each starting in the mould's present state.
 
-    def __init__(self, mould: Machine, count: int) -> None:
+    ``beside`` has further numbers of each plant, a row a number, zero at first.
+    """
+
+    def __init__(self, mould: Machine, count: int, beside: int = 0) -> None:
         if count < 1:
             raise ValueError(f"{count} plants are none; give at least 1")
         self.mould = mould
         self.count = count
-        self._block = block(mould.net, count)
-        self.state = self._block.state
+        self._block = block(mould.net, count, beside)
+        self.state, self.beside = self._block.state, self._block.beside
         self.state[:] = np.array(mould.state)[:, None]
         self.tick = mould.tick
 
@@ -31,6 +35,10 @@ class Columns:
         """Advance every plant by ``scans`` of 100 ms; NumbersError when the numbers of one gave out."""
         self._block.scan(scans)
         self.tick += scans * TICKS_PER_SCAN
+
+    def each(self, source: str) -> Callable[[], None]:
+        """What runs a flat function once on every plant: ``s`` has its state, then what lies beside it."""
+        return self._block.each(source)
 
     def row(self, name: str) -> np.ndarray[Any, np.dtype[np.float64]]:
         """A variable in every plant, SI; a view that changes as the plants run."""

@@ -1,35 +1,28 @@
 """Which of many plants a referee has to look at: those on which something that its conditions compare has turned.
 
-A condition is made of comparisons of readings; each is worked out for all plants by one call. As long as none of them
-turns on a plant, and no time runs there, a referee that changed nothing at its last look would change nothing now.
+A condition is made of comparisons of readings. They are written as flat code, which is translated as a plant is and
+looks at all plants by one call. As long as none of them turns on a plant, and no time runs there, a referee that
+changed nothing at its last look would change nothing now.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from trainer.constants import HAIR
-from trainer.drills.binding import Binder
 from trainer.drills.expressions import Expression, walk
-from trainer.drills.language import Call, Comparison, Logic, Name, Node, Text
+from trainer.drills.language import Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
+from trainer.drills.prepare import Prepared
 from trainer.drills.runner import Runner, ScoredPlant
 from trainer.planning.ensemble.columns import Columns
 
 Row = np.ndarray[Any, np.dtype[Any]]
-Many = Callable[[], Any]
-_COMPARE: dict[str, Callable[[Any, Any], Any]] = {
-    "<": np.less,
-    "<=": np.less_equal,
-    ">": np.greater,
-    ">=": np.greater_equal,
-    "==": np.equal,
-    "!=": np.not_equal,
-}
-_RECKON: dict[str, Callable[[Any, Any], Any]] = {"+": np.add, "-": np.subtract, "*": np.multiply}
+BITS = 52
+"""Answers that one double holds, as a whole number."""
 
 
 class Referee(Runner):
@@ -107,82 +100,52 @@ def _timed(expression: Expression) -> frozenset[str] | None:
     return frozenset(names) or None
 
 
-class Rows(Binder):
-    """Binds the terms of a drill's conditions to all plants of a block at once: a value is a row of numbers."""
-
-    def __init__(self, referees: Sequence[Referee], columns: Columns) -> None:
-        first = referees[0].binder
-        super().__init__(first.scope, first.signals, first.choices)
-        self.referees = referees
-        self.columns = columns
-        self.at: dict[str, Row] = {}
-
-    def comparison(self, left: Node, sign: str, right: Node) -> Many:
-        """Where a comparison holds: what gives, each time it is asked, one answer a plant."""
-        compare, a, b = _COMPARE[sign], self._side(left, right), self._side(right, left)
-        return lambda: compare(a(), b())
-
-    def positive(self, node: Node) -> Many:
-        """Where a quantity that stands for a condition says yes, which is over a half: one answer a plant."""
-        value = self._value(node)
-        return lambda: value() > 0.5
-
-    def _value(self, node: Node) -> Many:
-        if isinstance(node, Call) and node.name == "at":
-            row = self.at.setdefault(node.key, np.full(len(self.referees), math.nan))
-            return lambda: row
-        return super()._value(node)
-
-    def _side(self, node: Node, other: Node) -> Many:
-        if isinstance(node, Text) and isinstance(other, Name):
-            number = self._index(other.value, node.value)
-            return lambda: number
-        return self._value(node)
-
-    def _name(self, tag: str) -> Many:
-        if tag == "t":
-            return super()._name(tag)
-        if tag.startswith("vary."):
-            drawn = np.array([referee.scope.vary[tag[5:]] for referee in self.referees])
-            return lambda: drawn
-        columns, row = self.columns, self.columns.mould.index[tag]
-        return lambda: columns.state[row]
-
-    def _reckon(self, sign: str, a: Many, b: Many) -> Many:
-        if sign in _RECKON:
-            reckon = _RECKON[sign]
-            return lambda: reckon(a(), b())
-        return lambda: _quotient(a(), b())
-
-    def _apply(self, name: str, terms: list[Many]) -> Many:
-        return _function(name, terms)
+def room(prepared: Prepared) -> int:
+    """How many numbers beside each plant a drill's conditions need at most."""
+    expressions = prepared.expressions()
+    kept = {call.key for expression in expressions for call in expression.keeps}
+    terms = sum(len(list(walk(expression.tree))) for expression in expressions)
+    return len(kept) + len(prepared.vary) + terms // BITS + 3
 
 
-class Watch:
-    """The comparisons of a drill's conditions over all plants of a block."""
+class Conditions:
+    """The comparisons of a drill's conditions as flat code over a plant's state and what lies beside it."""
 
-    def __init__(self, referees: Sequence[Referee], columns: Columns) -> None:
-        self.rows = Rows(referees, columns)
-        self.parts: dict[str, Many] = {}
-        for _, expression in referees[0].watched():
+    def __init__(self, referee: Referee, index: Mapping[str, int]) -> None:
+        self.size = len(index)
+        self.signals, self.choices = referee.binder.signals, referee.binder.choices
+        self.index = index
+        self.places: dict[str, int] = {}
+        """Where beside a plant its own numbers lie: what was drawn and kept by name, then whether something turned."""
+        self.lines: list[str] = []
+        self.values: dict[Node, str] = {}
+        self.answers: dict[str, None] = {}
+        for _, expression in referee.watched():
             self._collect(expression.tree)
-        shape = (len(self.parts), len(referees))
-        self.now, self.then = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+        self.turned = self._place("turned")
+        words = [self._gathered(n) for n in range(0, len(self.answers), BITS)]
+        differ = " or ".join(f"{word} != {known}" for word, known in words) or "0.0 > 1.0"
+        self.lines += [f"s[{self.size + self.turned}] = 1.0 if {differ} else 0.0"]
+        self.lines += [f"{known} = {word}" for word, known in words]
 
-    def turned(self) -> Row:
-        """On which plants a comparison gives another answer than when this was last asked."""
-        self.now, self.then = self.then, self.now
-        with np.errstate(all="ignore"):
-            for row, part in zip(self.now, self.parts.values(), strict=True):
-                row[:] = part()
-        found: Row = (self.now != self.then).any(axis=0)
-        return found
+    @property
+    def source(self) -> str:
+        """The text of the flat function."""
+        return "\n".join(["def advance(s, sqrt=sqrt):", *(f"    {line}" for line in self.lines)]) + "\n"
 
-    def looked(self, place: int) -> None:
-        """Take over what the referee of a plant kept at its milestones."""
-        kept = self.rows.referees[place].scope.kept
-        for key, row in self.rows.at.items():
-            row[place] = kept.get(key, math.nan)
+    def _gathered(self, first: int) -> tuple[str, str]:
+        """The name that holds some answers as one number, and the place of what they were."""
+        word = f"w{first}"
+        self.lines.append(f"{word} = 0.0")
+        for bit, answer in enumerate(list(self.answers)[first : first + BITS]):
+            self.lines.append(f"{word} += {2.0**bit!r} if {answer} else 0.0")
+        return word, self._own(word)
+
+    def _place(self, name: str) -> int:
+        return self.places.setdefault(name, len(self.places))
+
+    def _own(self, name: str) -> str:
+        return f"s[{self.size + self._place(name)}]"
 
     def _collect(self, node: Node) -> None:
         match node:
@@ -192,36 +155,94 @@ class Watch:
             case Comparison():
                 left = node.first
                 for sign, right in node.rest:
-                    self._keep(f"{left} {sign} {right}", (left, right), self.rows.comparison(left, sign, right))
+                    if not _timely(left, right):
+                        self.answers[f"{self._side(left, right)} {sign} {self._side(right, left)}"] = None
                     left = right
             case Call() if node.name not in ("abs", "min", "max", "at", "since"):
                 return  # what was done, said, noted or reached: a command or a look brings it
-            case _:
-                self._keep(repr(node), (node,), self.rows.positive(node))
+            case _ if not _timely(node):
+                self.answers[f"{self._value(node)} > 0.5"] = None
 
-    def _keep(self, key: str, nodes: tuple[Node, ...], part: Many) -> None:
-        inner = [n for node in nodes for n in walk(node)]
-        # What moves by time is looked at as long as it does; see Referee._runs.
-        if not any((isinstance(n, Call) and n.name == "since") or n == Name("t") for n in inner):
-            self.parts[key] = part
+    def _side(self, node: Node, other: Node) -> str:
+        if isinstance(node, Text) and isinstance(other, Name):
+            tag = other.value
+            states = self.choices[tag[5:]] if tag.startswith("vary.") else self.signals[tag].states
+            return repr(float(list(states).index(node.value)))
+        return self._value(node)
+
+    def _value(self, node: Node) -> str:
+        """A quantity as a name or a double of ``s``, worked out once; what that takes comes before."""
+        if node not in self.values:
+            self.values[node] = self._worked_out(node)
+        return self.values[node]
+
+    def _worked_out(self, node: Node) -> str:
+        match node:
+            case Number():
+                return self._named(repr(float(node.value)))
+            case Name(tag):
+                return self._own(tag) if tag.startswith("vary.") else f"s[{self.index[tag]}]"
+            case Negative():
+                return self._named(f"-{self._value(node.inner)}")
+            case Arithmetic("/"):
+                over, under = self._value(node.left), self._value(node.right)
+                return self._named(f"{over} / {under} if {under} != 0.0 else {self._own('unknown')}")
+            case Arithmetic():
+                return self._named(f"{self._value(node.left)} {node.sign} {self._value(node.right)}")
+            case Call(name="at"):
+                return self._own(node.key)
+            case Call(name="abs"):
+                inner = self._value(node.arguments[0])
+                return self._named(f"-{inner} if {inner} < 0.0 else {inner}")
+            case Call(name="min" | "max"):
+                # In the order written, as Python picks when one of them is not a number.
+                sign = "<" if node.name == "min" else ">"
+                best = self._value(node.arguments[0])
+                for other in map(self._value, node.arguments[1:]):
+                    best = self._named(f"{other} if {other} {sign} {best} else {best}")
+                return best
+        raise TypeError(f"{node!r} is no quantity")
+
+    def _named(self, text: str) -> str:
+        name = f"k{len(self.lines)}"
+        self.lines.append(f"{name} = {text}")
+        return name
 
 
-def _quotient(a: Any, b: Any) -> Any:
-    return np.where(np.equal(b, 0.0), math.nan, np.divide(a, b))
+def _timely(*nodes: Node) -> bool:
+    """Whether a term moves by time: that is looked at as long as it does; see ``Referee._runs``."""
+    inner = [n for node in nodes for n in walk(node)]
+    return any((isinstance(n, Call) and n.name == "since") or n == Name("t") for n in inner)
 
 
-def _function(name: str, terms: list[Many]) -> Many:
-    if name == "abs":
-        inner = terms[0]
-        return lambda: np.abs(inner())
-    less = np.less if name == "min" else np.greater
+class Watch:
+    """The comparisons of a drill's conditions over all plants of a block."""
 
-    def pick() -> Any:
-        # In the order written, as Python picks when one of them is not a number.
-        best = terms[0]()
-        for term in terms[1:]:
-            other = term()
-            best = np.where(less(other, best), other, best)
-        return best
+    def __init__(self, referees: Sequence[Referee], columns: Columns) -> None:
+        found = Conditions(referees[0], columns.mould.index)
+        self.referees, self.own = referees, columns.beside
+        self._look = columns.each(found.source)
+        self._turned = self.own[found.turned]
+        kept = {call.key for expression in referees[0].prepared.expressions() for call in expression.keeps}
+        self._kept = {name: place for name, place in found.places.items() if name in kept}
+        for name, place in found.places.items():
+            if name.startswith("vary."):
+                self.own[place] = [referee.scope.vary[name[5:]] for referee in referees]
+            elif name == "unknown" or name in kept:
+                self.own[place] = math.nan
 
-    return pick
+    def look(self) -> bool:
+        """Look at every plant after a scan; whether on one of them a comparison gives another answer than before."""
+        self._look()
+        return bool(self._turned.any())
+
+    def turned(self) -> Row:
+        """On which plants one did at the last look, as truth values."""
+        found: Row = self._turned > 0.5
+        return found
+
+    def looked(self, place: int) -> None:
+        """Take over what the referee of a plant kept at its milestones."""
+        kept = self.referees[place].scope.kept
+        for key, row in self._kept.items():
+            self.own[row, place] = kept.get(key, math.nan)
