@@ -54,11 +54,6 @@ class Judge(Generic[C]):
     def watch(self, t: float, dt: float) -> None:
         """See the plant after a scan at ``t`` s, ``dt`` s after the last; called where ``watches`` is set."""
 
-    @property
-    def due(self) -> float:
-        """By when it has to watch again though nothing has turned meanwhile, s."""
-        return math.inf
-
     def judge(self, end: float) -> CriterionResult:
         """What the criterion would earn if the drill ended at ``t`` s, with the reason; changes nothing."""
         raise NotImplementedError
@@ -72,7 +67,7 @@ class Judge(Generic[C]):
         return None
 
     def progress(self) -> object:
-        """What ``watch`` carries on from scan to scan: while it stays the same, the next look may wait until ``due``.
+        """What ``watch`` carries on from scan to scan: while it stays the same, the next look may wait.
 
         The whole memory, where a judge does not say that a part of it is only kept for later.
         """

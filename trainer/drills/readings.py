@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any, TypeVar
 
 from trainer import units
@@ -22,6 +21,8 @@ TIME_TO_READ = 20.0
 practice."""
 LONGEST_LOOK = 30.0
 """How long what an instrument showed is kept, s."""
+EVERY = 1.0
+"""Between two values that are kept, s."""
 
 S = TypeVar("S", Reading, Stood)
 
@@ -45,12 +46,16 @@ class History:
     @property
     def due(self) -> float:
         """When the next value is to be taken, s from the start; at once when there is none."""
-        return self.times[-1] + 1.0 if self.times else 0.0
+        return self.times[-1] + EVERY if self.times else 0.0
 
     def change(self, t: float, now: float, over: float) -> float:
         """Largest less smallest value of the last ``over`` s, with the one ``now``."""
-        seen = [value for at, value in zip(self.times, self.values, strict=True) if at >= t - over - HAIR]
+        seen = self.since(t - over - HAIR)
         return max([now, *seen]) - min([now, *seen])
+
+    def since(self, t: float) -> list[float]:
+        """The values (SI) that were taken at ``t`` s from the start or later, in order."""
+        return [value for at, value in zip(self.times, self.values, strict=True) if at >= t]
 
 
 class _Entered(Judge[S]):
@@ -68,10 +73,6 @@ class _Entered(Judge[S]):
     def watch(self, t: float, dt: float) -> None:
         if self.tag:
             self.history.keep(t, self.desk.scope.read(self.tag))
-
-    @property
-    def due(self) -> float:
-        return self.history.due if self.tag else math.inf
 
     def counts(self, do: str, target: str, value: float | None) -> bool:
         """Whether a command enters this reading."""

@@ -19,7 +19,7 @@ from trainer.planning.ensemble.columns import Column, Columns
 from trainer.planning.ensemble.eyes import as_read, truth
 from trainer.planning.ensemble.operator import Operator
 from trainer.planning.ensemble.order import Order
-from trainer.planning.ensemble.watch import Referee, Watch, room
+from trainer.planning.ensemble.watch import Gauges, Referee, Watch, room
 from trainer.runtime import server
 from trainer.session.commands import GO, OPERATE, Command
 from trainer.session.sheets import SheetData
@@ -126,10 +126,10 @@ class Block:
         self.columns.scan(round(self.prepared.drill.initial.settle / SCAN))
         for referee in self.referees:
             referee.open()
-        self.watch = Watch(self.referees, self.columns)
+        self.watch, self.gauges = Watch(self.referees, self.columns), Gauges(self.referees, self.columns)
         count = len(self.plants)
         self.running, self.still = np.ones(count, dtype=bool), np.zeros(count, dtype=bool)
-        self.due, self.watch_due = np.zeros(count), np.zeros(count)
+        self.due = np.zeros(count)
         self.next = 0.0
         """When a referee has to look again though nothing turns, s."""
         self._fetch(range(count))
@@ -199,30 +199,24 @@ class Block:
         self.columns.scan()
         last, self.scans = self.time, self.scans + 1
         now = self.time
-        if not self.watch.look() and now < self.next - HAIR:
-            return
-        wanted = self.running & (~self.still | self.watch.turned() | (now >= self.due - HAIR))
-        watching = self.running & ~wanted & (now >= self.watch_due - HAIR)
-        places = np.flatnonzero(wanted | watching).tolist()
+        if self.watch.look() or now >= self.next - HAIR:
+            self._look(now, last)
+        if now >= self.gauges.due - HAIR:
+            self.gauges.look(now)
+
+    def _look(self, now: float, last: float) -> None:
+        """Let the referees look whose plants turned, or who are due."""
+        places = np.flatnonzero(self.running & (~self.still | self.watch.turned() | (now >= self.due - HAIR))).tolist()
         self._fetch(places)
         for place in places:
             referee = self.referees[place]
-            if wanted[place]:
-                referee.look(now, last)
-                self.watch.looked(place)
-                self.due[place] = referee.due
-            else:
-                referee.watch(now, last)
-            self.still[place], self.watch_due[place] = referee.still, referee.watch_due
+            referee.look(now, last)
+            self.watch.looked(place)
+            self.due[place], self.still[place] = referee.due, referee.still
             if referee.finished:
                 self.sheets[place] = referee.sheet().to_json()
                 self.running[place] = False
-        self._plan()
-
-    def _plan(self) -> None:
-        """Work out when a referee has to look again though nothing turns."""
-        due = np.where(self.still, np.minimum(self.due, self.watch_due), 0.0)
-        self.next = float(due[self.running].min(initial=math.inf))
+        self.next = float(np.where(self.still, self.due, 0.0)[self.running].min(initial=math.inf))
 
 
 def run_block(order: Order, start: int, stop: int, progress: Progress | None = None) -> dict[str, object]:

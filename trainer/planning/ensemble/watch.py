@@ -17,6 +17,7 @@ from trainer.constants import HAIR
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
 from trainer.drills.prepare import Prepared
+from trainer.drills.readings import EVERY, LONGEST_LOOK, History, ReadingJudge, StoodJudge
 from trainer.drills.runner import Runner, ScoredPlant
 from trainer.planning.ensemble.columns import Columns
 
@@ -32,8 +33,6 @@ class Referee(Runner):
     """Whether the last look changed nothing and nothing runs by time alone."""
     due = 0.0
     """The next time at which something happens by the clock, s."""
-    watch_due = 0.0
-    """The next time at which one of the criteria has to watch the plant, s."""
 
     def attach(self, machine: ScoredPlant) -> None:
         """Bind every condition to the plant, as a single run does, and note which go by the clock alone."""
@@ -62,16 +61,6 @@ class Referee(Runner):
         ending = [] if self._end is None else [self._end]
         waiting += [latch.due() for latch in (*self._pending, *ending)]
         self.due = min([self.drill.end.at, *waiting])
-        self.watch_due = min([judge.due for judge in self._watching], default=math.inf)
-
-    def watch(self, t: float, last: float) -> None:
-        """Let the criteria watch that are due at ``t``, where nothing has turned and nothing else is due."""
-        for judge in self._watching:
-            if t >= judge.due - HAIR:
-                before = judge.progress()
-                judge.watch(t, t - last)
-                self.still = self.still and judge.progress() == before
-        self.watch_due = min([judge.due for judge in self._watching], default=math.inf)
 
     def _marks(self) -> tuple[int, int, list[Any]]:
         progress = [judge.progress() for judge in self._watching]
@@ -246,3 +235,40 @@ class Watch:
         kept = self.referees[place].scope.kept
         for key, row in self._kept.items():
             self.own[row, place] = kept.get(key, math.nan)
+
+
+class Gauges:
+    """What the instruments that a drill asks for showed on all plants of a block in the last half minute."""
+
+    def __init__(self, referees: Sequence[Referee], columns: Columns) -> None:
+        self.columns = columns
+        asked = [(place, judge) for place, referee in enumerate(referees) for judge in referee.judges
+                 if isinstance(judge, ReadingJudge | StoodJudge) and judge.tag]  # fmt: skip
+        places = {tag: n for n, tag in enumerate(dict.fromkeys(judge.tag for _, judge in asked))}
+        self._rows = [columns.mould.index[tag] for tag in places]
+        self.kept: list[tuple[float, Row]] = []
+        self.due = 0.0 if places else math.inf
+        """When they are looked at next, s."""
+        for place, judge in asked:
+            judge.history = _OfOne(self, places[judge.tag], place)
+
+    def look(self, t: float) -> None:
+        """Keep what they show at ``t`` s: when it is due, after the referees have looked."""
+        self.kept = [one for one in self.kept if one[0] >= t - LONGEST_LOOK]
+        self.kept.append((t, self.columns.state[self._rows]))
+        self.due = t + EVERY
+
+
+class _OfOne(History):
+    """What one instrument of one plant showed, kept with all others."""
+
+    def __init__(self, gauges: Gauges, row: int, place: int) -> None:
+        super().__init__()
+        self._gauges, self._row, self._place = gauges, row, place
+
+    def keep(self, t: float, value: float) -> None:
+        """Nothing: the value is kept with those of the other plants, whoever looks."""
+
+    def since(self, t: float) -> list[float]:
+        """The values (SI) that were taken at ``t`` s from the start or later, in order."""
+        return [float(table[self._row, self._place]) for at, table in self._gauges.kept if at >= t]
