@@ -73,8 +73,8 @@ class Small:
         self.look = memory.link(*compiled(translate(found.source, size, finite=False)))
 
     def answers(self, numbers: list[tuple[float, float, float]], kept: list[float]) -> list[tuple[bool, bool, bool]]:
-        """At each step but the first, at which all look: whether the condition gave another answer, and whether flat code
-        said so, by Python and by wasmtime."""
+        """At each step but the first, at which all look: whether the condition gave another answer, and whether flat
+        code said so, by Python and by wasmtime."""
         self.quick[:] = array("d", bytes(8 * len(self.quick)))
         plain = array("d", bytes(8 * len(self.quick)))
         was, found = False, []
