@@ -119,7 +119,7 @@ class Conditions:
 
     @property
     def source(self) -> str:
-        """The text of the flat function."""
+        """The text of the flat function, as ``trainer.hydraulics.translate`` takes it."""
         return "\n".join(["def advance(s, sqrt=sqrt):", *(f"    {line}" for line in self.lines)]) + "\n"
 
     def _gathered(self, first: int) -> tuple[str, str]:
@@ -226,7 +226,7 @@ class Watch:
         return bool(self._turned.any())
 
     def turned(self) -> Row:
-        """On which plants one did at the last look, as truth values."""
+        """On which plants a comparison gave another answer at the last look, as truth values."""
         found: Row = self._turned > 0.5
         return found
 
