@@ -18,12 +18,16 @@ def battery_load(
     loaded: bool = True,
     says: str = "weak",
     disarms: bool = False,
+    dumps: bool = False,
 ) -> Crew:
-    """``order``: which batteries are tested; ``loaded``: whether the test's voltage is read, or that without load."""
+    """``order``: which batteries are tested; ``loaded``: whether the test's voltage is read, or that without load;
+    ``dumps``: opens the dump valves of the conduits and leaves them so."""
     crew = Crew("battery-load", seed)
     if disarms:
         crew.do("push", "driller.enable")
         crew.do("set", "deadman.arm", "disarmed")
+    if dumps:
+        crew.do("set", "conduits.dump", "open")
     volts: dict[tuple[str, str], float] = {}
     for pod, letter in order:
         battery = f"deadman.battery_{pod}_{letter}"
@@ -109,6 +113,10 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
 """Other ways that are right too."""
 
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
+    "battery-load.valves-dumped": (
+        lambda seed: battery_load(seed, dumps=True),
+        {"made_deaf": "selected pod could not work", "unit_deaf": "left unable to work"},
+    ),
     "battery-load.believes-idle-volts": (
         lambda seed: battery_load(seed, loaded=False, says="idle"),
         {"called_good": "shows nothing", "tested": "Not done"},

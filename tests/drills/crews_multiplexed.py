@@ -8,6 +8,7 @@ from functools import partial
 from tests.drills.crew import SHUT_IN, Crew
 from tests.drills.crews_closed import riser_gas
 from tests.drills.crews_operating import Reasons
+from tests.drills.crews_position import Amiss, nothing
 
 VALVE = "upper_inner_kill"
 
@@ -74,8 +75,10 @@ def reversed_coil(
     restores: bool = True,
     guesses: str = "",
     bench: str = "driller",
+    last: Amiss = nothing,
 ) -> Crew:
-    """``order``: which tests are made; ``guesses``: the kind of fault that is named, whatever was seen.
+    """``order``: which tests are made; ``guesses``: the kind of fault that is named, whatever was seen; ``last``: done
+    wrong at the end.
 
     ``bench``: where the sides are switched; in the subsea workshop the coils' currents tell which kind it is.
     """
@@ -111,6 +114,7 @@ def reversed_coil(
         sides(crew, "blue", "on", "on", bench)
     crew.do("set", "pod_selector", "yellow", at)
     crew.wait(12.0)
+    last(crew)
     crew.end_with(says)
     return crew
 
@@ -120,8 +124,9 @@ def function_test(
     pods: tuple[tuple[str, str], ...] = (("yellow", "driller"), ("blue", "remote")),
     says: str = "failed",
     by_answer: bool = False,
+    opens: bool = True,
 ) -> Crew:
-    """``by_answer``: takes the time to the answer for the closing time."""
+    """``by_answer``: takes the time to the answer for the closing time; ``opens``: each before the next test."""
     crew = Crew("mux-function-test", seed)
     times: dict[tuple[str, str], float] = {}
     for pod, at in pods:
@@ -142,7 +147,8 @@ def function_test(
             crew.wait(16.0 if by_answer else 6.0)
             crew.enter(f"{pod}_{preventer}_time", times[pod, preventer])
             crew.read(f"{pod}_{preventer}_count", f"pod_{pod}.count")
-            crew.open(preventer, at)
+            if opens or pod == pods[-1][0]:
+                crew.open(preventer, at)
             crew.wait(12.0)
             crew.until(lambda pod=pod: crew[f"pod_{pod}.flow"] < 2.0, 40.0)
             crew.wait(2.0)
@@ -156,9 +162,17 @@ def function_test(
 
 
 def lost_link(
-    seed: int, at: str = "driller", deaf: bool = False, says: str = "", stops: bool = True, valve: str = VALVE
+    seed: int,
+    at: str = "driller",
+    deaf: bool = False,
+    says: str = "",
+    stops: bool = True,
+    valve: str = VALVE,
+    lowers: bool = False,
+    ends_deaf: bool = False,
 ) -> Crew:
-    """``deaf``: works with the pod whose link is lost; ``says``: what is reported of the links."""
+    """``deaf``: works with the pod whose link is lost; ``says``: what is reported of the links; ``lowers``: to bottom
+    again before it is reported; ``ends_deaf``: selects the other pod again after it."""
     crew = Crew("lost-link", seed)
     assert crew.hears(limit=200.0)
     crew.wait(4.0)
@@ -182,7 +196,13 @@ def lost_link(
     crew.read("manifold", "manifold_regulator.readback")
     crew.close(valve, at)
     crew.wait(12.0)
-    crew.end_with("suspended")
+    if lowers:
+        crew.hoist(44.0)
+    crew.enter_log()
+    crew.say("suspended")
+    if ends_deaf:
+        crew.do("set", "pod_selector", "yellow" if good == "blue" else "blue", at)
+    crew.finish()
     return crew
 
 
@@ -195,8 +215,10 @@ def kick(
     locks: bool = True,
     watches: bool = True,
     says: str = "riser_clear",
+    unlocks: bool = False,
 ) -> Crew:
-    """``ram``: closed under an annular afterwards; ``watches``: waits a minute before the riser is reported."""
+    """``ram``: closed under an annular afterwards; ``watches``: waits a minute before the riser is reported;
+    ``unlocks``: the ram again before the well is handed over."""
     crew = Crew("mux-kick", seed)
     assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
     crew.wait(3.0)
@@ -230,6 +252,8 @@ def kick(
         crew.wait(max(shut + 62.0 - crew.time, 0.0))
     crew.say(says)
     crew.wait(max(shut + 66.0 - crew.time, 0.0))
+    if unlocks:
+        crew.open("ram_locks", at)
     crew.hand_over()
     return crew
 
@@ -282,6 +306,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         {"test_ram": "flowed on under it", "shut_in": "Not done"},
     ),
     "mux-kick.not-locked": (lambda seed: kick(seed, locks=False), {"locked": "Not done"}),
+    "mux-kick.unlocks": (lambda seed: kick(seed, unlocks=True), {"unlocked": "was unlocked again"}),
     "mux-kick.riser-unchecked": (lambda seed: kick(seed, watches=False), {"riser": "when this was not met"}),
     "mux-kick.line-above": (lambda seed: kick(seed, line="upper"), {"lined_up": "Not done"}),
     "mux-first-look.one-pod": (lambda seed: first_look(seed, ("yellow",)), {"blue_answered": "Not done"}),
@@ -295,6 +320,10 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         lambda seed: function_test(seed, (("yellow", "driller"), ("blue", "driller"))),
         {"pod_skipped": "from its panel", "blue": "Not done"},
     ),
+    "mux-function-test.left-closed-between": (
+        lambda seed: function_test(seed, opens=False),
+        {"pod_skipped": "not every preventer", "blue": "Not done"},
+    ),
     "mux-function-test.by-the-answer": (
         lambda seed: function_test(seed, says="passed", by_answer=True),
         {"called_good": "reported as passed"},
@@ -307,11 +336,20 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         lambda seed: reversed_coil(seed, ("both",), guesses="coil_dead"),
         {"single": "Not done", "report": "too early"},
     ),
+    "reversed-coil.yellow-left-off": (
+        lambda seed: reversed_coil(seed, last=lambda crew: sides(crew, "yellow", "off", "off")),
+        {"left": "not met", "unit_deaf": "left unable to work"},
+    ),
     "reversed-coil.side-left-off": (
         lambda seed: reversed_coil(seed, ("both", "b", "a"), restores=False),
         {"left": "not met", "report": "too early"},
     ),
     "lost-link.drills-on": (lambda seed: lost_link(seed, stops=False), {"stopped": "Not done", "report": "too early"}),
+    "lost-link.on-bottom-again": (lambda seed: lost_link(seed, lowers=True), {"report": "when this was not met"}),
+    "lost-link.ends-on-the-deaf-pod": (
+        lambda seed: lost_link(seed, ends_deaf=True),
+        {"unit_deaf": "left unable to work"},
+    ),
     "lost-link.trusts-the-lamps": (
         lambda seed: lost_link(seed, says="both_up", stops=False),
         {"which": "Both links are up", "stopped": "Not done"},

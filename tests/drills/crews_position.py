@@ -7,6 +7,13 @@ from collections.abc import Callable
 from tests.drills.crew import Crew
 from tests.drills.crews_operating import Reasons
 
+Amiss = Callable[[Crew], None]
+"""Something done wrong at a moment that the crew gives."""
+
+
+def nothing(crew: Crew) -> None:
+    """Nothing is done wrong."""
+
 
 def disconnects(crew: Crew, at: str = "driller") -> None:
     """Enable, arm and start."""
@@ -22,8 +29,10 @@ def drift_off(
     slow: float = 0.0,
     at: str = "driller",
     stops: bool = True,
+    amiss: Amiss = nothing,
 ) -> Crew:
-    """``on``: the alert that starts the sequence; ``sequence``: another one chosen; ``slow``: hesitates so long, s."""
+    """``on``: the alert that starts the sequence; ``sequence``: another one chosen; ``slow``: hesitates so long, s;
+    ``amiss``: done on yellow."""
     crew = Crew("drift-off", seed)
     crew.read("red_circle", "position.red_at")
     if sequence:
@@ -33,6 +42,7 @@ def drift_off(
         crew.do("set", "floor.rotary", 0)
         crew.do("set", "floor.mud_pumps", 0)
     crew.say("ready")
+    amiss(crew)
     if on == "red":
         # At the buttons, with the clock as it is: the call leaves ten seconds.
         assert crew["eds.state"] == 0.0
@@ -55,9 +65,10 @@ def casing_across(
     waits: bool = True,
     first: str = "eds",
     early: bool = False,
+    amiss: Amiss = nothing,
 ) -> Crew:
     """``early``: sets both while drill pipe is across; ``late``: when the casing is in the stack; ``waits``: for the
-    call that it is through."""
+    call that it is through; ``amiss``: done with casing in the stack."""
     crew = Crew("casing-across", seed)
     crew.read("red_pipe", "position.red_at")
     if not early:
@@ -75,6 +86,7 @@ def casing_across(
     crew.say("briefed")
     assert late or crew.hears(2, 600.0)
     crew.wait(15.0)
+    amiss(crew)
     if waits:
         assert crew.hears(3, 700.0)
     stays = "empty" if "Nothing is in the stack" in crew.desk.told[-1] else "pipe"
@@ -85,13 +97,18 @@ def casing_across(
     return crew
 
 
-def false_alert(seed: int, holds: bool = True, says: str = "", stops: bool = True, turned: bool = False) -> Crew:
-    """``holds``: does not disconnect; ``says``: what is reported, whatever the instruments show."""
+def false_alert(
+    seed: int, holds: bool = True, says: str = "", stops: bool = True, turned: bool = False, amiss: Amiss = nothing
+) -> Crew:
+    """``holds``: does not disconnect; ``says``: what is reported, whatever the instruments show; ``amiss``: done once
+    all is still."""
     crew = Crew("false-alert", seed)
     assert crew.hears(1, 500.0)
     if stops:
         for what in ("mud_pumps", "rotary") if turned else ("rotary", "mud_pumps"):
             crew.do("set", f"floor.{what}", 0)
+    crew.wait(14.0)
+    amiss(crew)
     assert crew.hears(2, 200.0)
     if not holds:
         disconnects(crew)
@@ -160,6 +177,37 @@ def _disarm(crew: Crew) -> None:
     crew.do("set", "autoshear.arm", "disarmed")
 
 
+def closes(function: str) -> Amiss:
+    """Enable, and a function closed."""
+
+    def amiss(crew: Crew) -> None:
+        crew.do("push", "driller.enable", None, "driller")
+        crew.close(function)
+        crew.wait(8.0)
+
+    return amiss
+
+
+def turns(crew: Crew) -> None:
+    """The string is turned again."""
+    crew.do("set", "floor.rotary", 100)
+    crew.wait(8.0)
+
+
+def blocks(crew: Crew) -> None:
+    """The pod selector stands in block for a while."""
+    crew.do("set", "pod_selector", "block")
+    crew.wait(20.0)
+    crew.do("set", "pod_selector", "yellow")
+
+
+def disarms_both(crew: Crew) -> None:
+    """Deadman and autoshear are disarmed, and stay so."""
+    for which in ("deadman", "autoshear"):
+        crew.do("push", "driller.enable", None, "driller")
+        crew.do("set", f"{which}.arm", "disarmed")
+
+
 CREWS: dict[str, Callable[[int], Crew]] = {
     "drift-off": drift_off,
     "casing-across": casing_across,
@@ -184,6 +232,27 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "drift-off.well-left-open": (
         lambda seed: drift_off(seed, sequence="secured"),
         {"wrong_sequence": "not the one for drill pipe"},
+    ),
+    "drift-off.shears-by-hand": (
+        lambda seed: drift_off(seed, amiss=closes("blind_shear_ram")),
+        {"early": "or one of its shear rams"},
+    ),
+    "drift-off.turns-again": (lambda seed: drift_off(seed, amiss=turns), {"turning": "on a turning string"}),
+    "casing-across.closes-on-casing": (
+        lambda seed: casing_across(seed, amiss=closes("upper_pipe_ram")),
+        {"closed_across": "while a tool or casing passed the stack"},
+    ),
+    "casing-across.in-block": (
+        lambda seed: casing_across(seed, amiss=blocks),
+        {"blocked_across": "in block with casing in the stack"},
+    ),
+    "casing-across.left-disarmed": (
+        lambda seed: casing_across(seed, amiss=disarms_both),
+        {"back_ups_disarmed": "left disarmed with the riser on the well"},
+    ),
+    "false-alert.turns-again": (
+        lambda seed: false_alert(seed, amiss=turns),
+        {"drilled_on": "while the alert was yellow or red"},
     ),
     "casing-across.circles-only": (
         lambda seed: casing_across(seed, sequence=False),

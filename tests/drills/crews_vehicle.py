@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from tests.drills.crew import Crew
 from tests.drills.crews_operating import Reasons
-from tests.drills.crews_position import disconnects
+from tests.drills.crews_position import Amiss, disconnects, nothing, turns
 
 
 def stabs(crew: Crew, port: int) -> None:
@@ -21,11 +21,20 @@ def stabs(crew: Crew, port: int) -> None:
 
 
 def rov_close(
-    seed: int, by: str = "list", proves: bool = True, locks: bool = True, says: str = "closed", early: bool = False
+    seed: int,
+    by: str = "list",
+    proves: bool = True,
+    locks: bool = True,
+    says: str = "closed",
+    early: bool = False,
+    first: Amiss = nothing,
+    then: Amiss = nothing,
 ) -> Crew:
-    """``by``: the as-built list, or another; ``proves``: enters what proves it; ``early``: stops half-way."""
+    """``by``: the as-built list, or another; ``proves``: enters what proves it; ``early``: stops half-way; ``first``:
+    done wrong before the ram is closed, ``then``: when it is locked."""
     crew = Crew("rov-close", seed)
     assert crew.hears(1, 30.0)
+    first(crew)
     crossed = any("ports 2 and 3 are crossed" in text for text in crew.desk.told)
     stabs(crew, 3 if crossed is (by == "list") else 2)
     if early:
@@ -41,6 +50,7 @@ def rov_close(
         crew.until(lambda: crew["rov.pressure"] > 4000.0 and crew["rov.flow"] < 1.0, 60.0)
         crew.wait(4.0)
         crew.read("lock_pressure", "rov.pressure")
+    then(crew)
     crew.do("set", "rov.pump", "off", "vehicle")
     crew.wait(2.0)
     crew.end_with(says)
@@ -90,9 +100,11 @@ def acoustic_last(
     says: str = "closed",
     deep: bool = False,
     turned: bool = False,
+    first: Amiss = nothing,
 ) -> Crew:
     """``by``: what decides whether the bank is counted on, its status, or "sound" or "vehicle" whatever it says;
-    ``sees``: has the vehicle look; ``deep``: goes there at once; ``turned``: keys on before anything is asked."""
+    ``sees``: has the vehicle look; ``deep``: goes there at once; ``turned``: keys on before anything is asked;
+    ``first``: done wrong before the ram is closed."""
     crew = Crew("acoustic-last", seed)
     if turned:
         keys(crew, "on")
@@ -104,6 +116,7 @@ def acoustic_last(
     crew.read("bank", "acoustic.bank")
     good = crew["acoustic.bank"] >= 3100.0
     crew.say("bank_good" if good or by == "sound" else "bank_short")
+    first(crew)
     if by == "sound" or (good and by == "status"):
         keys(crew, "on")
         sends(crew, "blind_shear_ram")
@@ -138,14 +151,18 @@ def unlatch_fails(
     late: bool = False,
     says: str = "free",
     looks_last: bool = True,
+    first: Amiss = nothing,
+    last: Amiss = nothing,
 ) -> Crew:
     """``over``: how much is pulled above the weight, klbf; ``then``: what follows when the connector holds; ``late``:
-    pulls only once the vehicle has seen the ring open."""
+    pulls only once the vehicle has seen the ring open; ``first`` and ``last``: done wrong before the sequence and once
+    the riser is free."""
     crew = Crew("unlatch-fails", seed)
     weight = crew.told("package weigh", "klbf")
     crew.read("readback", "connector_regulator.readback")
     if not late:
         pulls(crew, weight + over)
+    first(crew)
     disconnects(crew)
     crew.until(lambda: crew["eds.state"] == 3.0, 60.0)
     crew.wait(3.0)
@@ -166,6 +183,7 @@ def unlatch_fails(
     if looks_last:
         looks(crew, "nothing")
         looks(crew, "riser_connector")
+    last(crew)
     crew.read("tension", "position.tension")
     crew.end_with(says)
     return crew
@@ -176,6 +194,24 @@ def pulls(crew: Crew, tension: float) -> None:
     crew.do("set", "position.pull", tension)
     crew.wait(1.0)
     crew.until(lambda: abs(crew["position.tension"] - tension) < 1.0, 90.0)
+
+
+def pumps(crew: Crew) -> None:
+    """The mud pumps are started."""
+    crew.do("set", "floor.mud_pumps", 40)
+    crew.wait(10.0)
+
+
+def unlocks(crew: Crew) -> None:
+    """The rams are unlocked."""
+    crew.open("ram_locks")
+    crew.wait(8.0)
+
+
+def arms(crew: Crew) -> None:
+    """The autoshear is armed again."""
+    crew.do("push", "driller.enable")
+    crew.do("set", "autoshear.arm", "armed")
 
 
 CREWS: dict[str, Callable[[int], Crew]] = {
@@ -206,6 +242,15 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         lambda seed: rov_close(seed, locks=False),
         {"locked": "Not done", "report": "too early"},
     ),
+    "rov-close.pipe-turns": (
+        lambda seed: rov_close(seed, first=turns),
+        {"on_moving_pipe": "on pipe that turned", "turned_in_closed": "turned in a closed preventer"},
+    ),
+    "rov-close.pumps-start": (lambda seed: rov_close(seed, then=pumps), {"pumped_shut": "against a closed well"}),
+    "acoustic-last.pipe-turns": (
+        lambda seed: acoustic_last(seed, first=turns),
+        {"on_moving_pipe": "on a string that turned"},
+    ),
     "acoustic-last.counts-on-an-empty-bank": (
         lambda seed: acoustic_last(seed, by="sound"),
         {"empty_bank": "too low for the ram", "sealed": "Not done"},
@@ -225,6 +270,18 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "unlatch-fails.confirmed-is-enough": (
         lambda seed: unlatch_fails(seed, sees=False, then="nothing", says="confirmed", looks_last=False),
         {"called_free": "it was latched", "second": "Not done"},
+    ),
+    "unlatch-fails.unlocks": (
+        lambda seed: unlatch_fails(seed, first=unlocks),
+        {"opened": "opened or unlocked"},
+    ),
+    "unlatch-fails.autoshear-armed": (
+        lambda seed: unlatch_fails(seed, first=arms),
+        {"fired": "armed again before the riser package lifted"},
+    ),
+    "unlatch-fails.sets-it-down": (
+        lambda seed: unlatch_fails(seed, last=lambda crew: pulls(crew, 900.0)),
+        {"set_down": "the package comes down on the stack"},
     ),
     "unlatch-fails.nobody-looks": (
         lambda seed: unlatch_fails(seed, sees=False, looks_last=False),
