@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import multiprocessing
 import os
 import threading
 from collections.abc import Callable, Hashable
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from multiprocessing.process import BaseProcess
+from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
 from trainer.runtime import server
@@ -32,12 +33,14 @@ class Worker:
     def __init__(self, nicer: int = NICER) -> None:
         self._nicer = nicer
         self._pool: ProcessPoolExecutor | None = None
+        self._alive: Connection | None = None
 
     async def do(self, work: Callable[..., T], *given: object) -> T:
         """What ``work`` gives; it and its arguments can be sent between processes. WorkerError when it was ended."""
         if self._pool is None:
             context = multiprocessing.get_context("spawn")
-            self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=_begin, initargs=(self._nicer,))
+            hears, self._alive = context.Pipe(duplex=False)
+            self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=_begin, initargs=(self._nicer, hears))
         try:
             return await asyncio.get_running_loop().run_in_executor(self._pool, work, *given)
         except BrokenProcessPool as error:
@@ -49,6 +52,9 @@ class Worker:
         if self._pool is not None:
             self._pool.shutdown(wait=False, cancel_futures=True)
             self._pool = None
+        if self._alive is not None:
+            self._alive.close()
+            self._alive = None
 
 
 class Once:
@@ -73,16 +79,15 @@ class Once:
         self.worker.stop()
 
 
-def _begin(nicer: int) -> None:
+def _begin(nicer: int, alive: Connection) -> None:
     if hasattr(os, "nice"):
         os.nice(nicer)
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        # A server that was killed leaves nobody behind.
-        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    threading.Thread(target=_end_with, args=(alive,), daemon=True).start()
     server.offer()
 
 
-def _end_with(parent: BaseProcess) -> None:
-    parent.join()
+def _end_with(alive: Connection) -> None:
+    """End with the server, also where it was killed: nothing is ever sent, so hearing anything is its end."""
+    with contextlib.suppress(EOFError, OSError):
+        alive.recv_bytes()
     os._exit(1)
