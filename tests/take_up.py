@@ -25,7 +25,8 @@ ROOMS = ("console", "drawing", "learn", "reports")
 """Rooms whose every text is looked at; of the engine only what a score sheet, the coach and a refusal say."""
 DOORS = ("doors", "record_pages", "paper", "access")
 """Of the classroom what a trainee reads: the plain pages before and beside the console. Staff pages are in English."""
-ENGINE = ("criteria", "spoken", "scoring", "sheet", "coach", "guide", "limits")
+ENGINE = ("assessed", "called", "coach", "criteria", "guide", "limits", "phrases", "pointing", "readings",
+          "remaining", "scoring", "sheet", "spoken", "steady")  # fmt: skip
 SILENT_FILES = {
     "courses.py",
     "silhouettes.py",
@@ -265,7 +266,7 @@ def texts() -> Iterator[tuple[Path, str]]:
             yield from ((path, text) for text in of_rig(tomllib.loads(path.read_text(encoding="utf-8")), of=of))
     for path in sorted((ROOT / "scenarios" / "rules").glob("*.toml")):
         said = tomllib.loads(path.read_text(encoding="utf-8"))
-        yield from ((path, text) for text in of_rig(said, of=("title", "reason")))
+        yield from ((path, text) for text in of_rig(said, of=("title", "reason", "why", "source", "expected")))
     for path in (
         assets / "text" / "learn" / name for name in ("boards.toml", "glossary.toml", "sight.toml", "tour.toml")
     ):

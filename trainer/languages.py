@@ -206,7 +206,7 @@ class Words:
                 if len(pieces) < 2:
                     break
                 said = [piece if at % 2 else self._say(piece, depth + 1) for at, piece in enumerate(pieces)]
-                enough = any if joint is _JOINTS[0] else all
+                enough = any if joint is _JOINTS[0] and depth == 0 else all
                 if enough(one is not None for one in said[::2]):
                     return "".join(piece if one is None else one for piece, one in zip(pieces, said, strict=True))
         return None
