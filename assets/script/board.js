@@ -690,16 +690,15 @@ export function render({model, el, view: own}) {
   model.on("remove", () => { release(); horn(false); window.removeEventListener("trainer-turned", turned); window.removeEventListener("trainer-readings", given) })
   draw()
   changed()
-  if (model.name === "header") {
-    // What is chosen in a widget of the page library goes the way of every message, behind the change itself, so that
-    // the server knows the field's value before it hears of it.
-    for (const name of ["diagnosis.part", "diagnosis.fault"]) {
-      const field = own.model.document?.get_model_by_name(name)
-      field?.properties.value.change.connect(() => setTimeout(() => send({page: field.tags[0], value: field.value}, true)))
-      // A field to search in tells what is typed as well.
-      if (field?.tags.length > 1)
-        field.properties.value_input.change.connect(() => setTimeout(() => send({page: field.tags[1], value: field.value_input}, true)))
-    }
-    send({page: "hello", value: token(), theme: document.documentElement.dataset.theme, ...brought()})
+  // What is chosen in a widget of the page library goes the way of every message, behind the change itself, so that
+  // the server knows the field's value before it hears of it.
+  for (const name of model.name === "diagnosis" ? ["diagnosis.part", "diagnosis.fault"] : []) {
+    const field = own.model.document?.get_model_by_name(name)
+    field?.properties.value.change.connect(() => setTimeout(() => send({page: field.tags[0], value: field.value}, true)))
+    // A field to search in tells what is typed as well.
+    if (field?.tags.length > 1)
+      field.properties.value_input.change.connect(() => setTimeout(() => send({page: field.tags[1], value: field.value_input}, true)))
   }
+  if (model.name === "header")
+    send({page: "hello", value: token(), theme: document.documentElement.dataset.theme, ...brought()})
 }

@@ -1,46 +1,10 @@
-// The page's side of the take-away edition: starts the engine's worker, hands it what hands do, and puts the
-// patches that come back into the page's models by name. Nothing is decided here.
+// The page's side of the take-away edition: starts the engine's worker, hands it what hands do, and hands the patches
+// that come back to the page's pieces (pieces.js). Nothing is decided here.
 (() => {
   if (location.protocol === "file:") return // the page says what to do instead
   const site = JSON.parse(document.currentScript.dataset.site)
   const here = (path) => new URL(path, document.baseURI).href
   let worker
-  const models = new Map()
-
-  function find(name) {
-    if (!models.has(name)) {
-      for (const doc of window.Bokeh?.documents ?? []) {
-        for (const model of doc._all_models.values()) {
-          const called = model.data?.name ?? model.name
-          if (called) models.set(called, model)
-        }
-      }
-    }
-    return models.get(name)
-  }
-
-  // A line has a gap where nothing was recorded.
-  const gaps = (columns) => Object.fromEntries(Object.entries(columns).map(([name, column]) => [name, column.map((value) => value ?? NaN)]))
-
-  function apply(patch) {
-    const done = patch.sheet?.readings?.["page.attempt"]?.add
-    if (done) course?.attempted(done).catch(unheard)
-    for (const [name, change] of Object.entries(patch)) {
-      const model = find(name)
-      if (!model) continue // not every chart has every part
-      const {stream, rollover, ...values} = change
-      if (stream) model.stream(gaps(stream), rollover)
-      if (values.data) values.data = gaps(values.data)
-      // The figures of an axis go by their values.
-      const figures = values.major_label_overrides
-      if (figures) values.major_label_overrides = new Map(Object.entries(figures).map(([value, text]) => [Number(value), text]))
-      if (!Object.keys(values).length) continue
-      // A board keeps its parameters in a model of its own; a chart's source carries them itself.
-      const carrier = model.data && "name" in model.data ? model.data : model
-      carrier.setv(values)
-    }
-    window.dispatchEvent(new CustomEvent("trainer-patched"))
-  }
 
   // ---- the start, told in the stages it really has
 
@@ -56,7 +20,18 @@
     word.textContent = at < 0 ? "" : site.stages[at][1]
   }
 
-  function ready() {
+  function reached(next) {
+    stage = next
+    marks[stage] = performance.now()
+    progress()
+  }
+
+  async function ready() {
+    // A run that was taken up shows boards at once.
+    const pieces = window.trainerPieces
+    if (pieces.lacking()) await pieces.furnish()
+    else pieces.furnish().catch(unstarted)
+    reached("ready")
     document.documentElement.dataset.engine = "ready"
     element("start").hidden = true
     offline()
@@ -120,18 +95,26 @@
     else tell(site.words.later)
   }
 
+  function shown(patch) {
+    const done = patch.sheet?.readings?.["page.attempt"]?.add
+    if (done) course?.attempted(done).catch(unheard)
+    window.trainerPieces.apply(patch)
+  }
+
   function hear({data}) {
     if (data.full) full(data.full)
-    if (data.patch) apply(JSON.parse(data.patch))
+    if (data.patch) shown(JSON.parse(data.patch))
     quick = data.quick ?? quick
-    if (data.stage) { stage = data.stage; marks[stage] = performance.now(); progress() }
-    if (data.stage === "ready") ready()
+    if (data.stage === "ready") ready().catch(unstarted)
+    else if (data.stage) reached(data.stage)
     if (data.unkept) tell(`${site.words.unkept} (${data.unkept})`)
     if (data.fault) failed(data.fault)
   }
   start(false)
   window.addEventListener("trainer-message", (event) => worker.postMessage(event.detail))
 
+  addEventListener("DOMContentLoaded", () => window.trainerPieces.draw("first").catch(unstarted), {once: true})
+  const unstarted = (error) => failed(error.message)
   async function failed(fault) {
     document.documentElement.dataset.engine = "failed"
     if (stage === "ready") { tell(`${site.words.fault} ${fault}`, () => location.reload(), site.words.reload); return }
@@ -149,6 +132,16 @@
 
   // ---- offline use, and the change to a newer version between two visits
 
+  // No start waits until the store is held against its hashes: that is done now.
+  const CHECK_AFTER_MS = 5000
+  function check() {
+    navigator.serviceWorker.addEventListener("message", ({data: {mended, lost}}) => {
+      if (lost) tell(site.words.damaged)
+      else if (mended) tell(site.words.mended, () => location.reload(), site.words.reload)
+    }, {once: true})
+    navigator.serviceWorker.controller?.postMessage("mend")
+  }
+
   async function offline() {
     sessionStorage.removeItem("trainer-mended")
     if (!navigator.serviceWorker) { tell(site.words.insecure); return }
@@ -158,6 +151,7 @@
       first?.addEventListener("statechange", () => first.state === "redundant" && tell(site.words.unoffline))
       await navigator.serviceWorker.ready
       await navigator.storage?.persist?.()
+      setTimeout(check, CHECK_AFTER_MS)
       // A plain start needs as much without a network too.
       if (!quick) await more()
       document.documentElement.dataset.offline = "ready"

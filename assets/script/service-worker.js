@@ -1,7 +1,10 @@
 // Keeps one whole version of the site in the browser and serves it without a network. A newer version is fetched
-// beside it, checked file by file against its hashes, and takes over at once or not at all.
+// beside it, checked file by file against its hashes, and takes over at once or not at all. What is kept is checked
+// again after each start, so that no start waits for it.
 const VERSION = "@VERSION@"
 const FILES = @FILES@
+// Runtime and memory are stored unpacked, under their packed names: by these, their hashes as they lie in the store.
+const UNPACKED = @UNPACKED@
 // What most starts do without: it comes with the first that asks for it, and stays.
 const LATER = @LATER@
 const ENTRY = "index.html"
@@ -9,23 +12,24 @@ const CACHE = `trainer ${VERSION}`
 const url = (path) => new URL(path, self.registration.scope).href
 const paths = new Map(Object.keys(FILES).map((path) => [url(path), path]))
 
-async function sound(response, path) {
+async function sound(response, digest) {
   const bytes = await response.arrayBuffer()
-  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes))
-  return btoa(String.fromCharCode(...digest)) === FILES[path] ? bytes : null
+  const found = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes))
+  return btoa(String.fromCharCode(...found)) === digest ? bytes : null
 }
 
-// The runtime is stored unpacked, under its packed name: see worker.js.
 function shelved(response, bytes, path) {
   const type = path.endsWith(".wasm.gz") ? "application/wasm" : response.headers.get("content-type")
-  const body = path.endsWith(".wasm.gz") ? new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip")) : bytes
-  return new Response(body, {headers: {"content-type": type ?? "application/octet-stream"}})
+  const headers = {"content-type": type ?? "application/octet-stream"}
+  if (!UNPACKED[path]) return new Response(bytes, {headers})
+  const body = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))
+  return new Response(body, {headers: {...headers, "trainer-unpacked": "yes"}})
 }
 
 async function bring(cache, path) {
   for (const mode of ["default", "reload"]) {
     const response = await fetch(new Request(url(path), {cache: mode, credentials: "same-origin"}))
-    const bytes = response.ok && await sound(response.clone(), path)
+    const bytes = response.ok && await sound(response.clone(), FILES[path])
     if (bytes) return cache.put(url(path), shelved(response, bytes, path))
   }
   throw new Error(`${path} is not the one of version ${VERSION}`)
@@ -38,15 +42,15 @@ async function install() {
   }
 }
 
-// After a start that failed: whatever is missing or not as it was is fetched again. Only the unpacked runtime has no
-// hash to hold it against, so it is always fetched.
+// Whatever is missing or not as it was is fetched again; tells how many files are whole again, and how many are not.
 async function mend() {
-  const cache = await caches.open(CACHE)
+  const cache = await caches.open(CACHE), told = {mended: 0, lost: 0}
   for (const path of Object.keys(FILES)) {
     const kept = await cache.match(url(path))
-    if (!kept && LATER.includes(path)) continue
-    if (!kept || path.endsWith(".wasm.gz") || !await sound(kept, path)) await bring(cache, path).catch(() => null)
+    if (!kept && LATER.includes(path) || kept && await sound(kept, UNPACKED[path] ?? FILES[path])) continue
+    await bring(cache, path).then(() => { told.mended += 1 }, () => { told.lost += 1 })
   }
+  return told
 }
 
 async function answer(request) {
@@ -55,7 +59,7 @@ async function answer(request) {
   const path = paths.get(target)
   if (!path) return fetch(request)
   const kept = await cache.match(target)
-  if (kept && (path.endsWith(".wasm.gz") || await sound(kept.clone(), path))) return kept
+  if (kept) return kept
   try { await bring(cache, path) } catch {
     const words = LATER.includes(path) ? `This page (${path}) is not in this browser's store yet. Open it once with the network; then it stays.`
       : `A part of the trainer (${path}) was lost from this browser's store. Connect to the network and reload.`
@@ -71,7 +75,7 @@ self.addEventListener("activate", (event) => event.waitUntil((async () => {
 })()))
 self.addEventListener("message", (event) => event.waitUntil((async () => {
   if (event.data === "take over") await self.skipWaiting()
-  if (event.data === "mend") { await mend(); event.source.postMessage("mended") }
+  if (event.data === "mend") event.source.postMessage(await mend())
 })()))
 self.addEventListener("fetch", (event) => {
   const {request} = event

@@ -9,12 +9,13 @@ const SITE = "/lib/python3.14/site-packages"
 const say = (message) => postMessage(message)
 let desk = null, store = null, quick = false, last = 0, queue = Promise.resolve()
 
-// The large files are stored compressed, since many web hosts compress nothing. The service worker hands the
-// runtime out unpacked, so that the browser can keep the machine code it made of it.
+// The large files come compressed, since many web hosts compress nothing. The service worker keeps the largest
+// unpacked; what it keeps is taken from its store, without a way through it.
 async function large(address, options) {
-  const response = await fetch(`${address}.gz`, options)
+  const packed = `${address}.gz`, kept = await self.caches?.match(packed).catch(() => null)
+  const response = kept ?? await fetch(packed, options)
   if (!response.ok) throw new Error(`${address} is missing (${response.status})`)
-  if (response.headers.get("content-type") === "application/wasm") return response
+  if (response.headers.has("trainer-unpacked")) return response
   const type = address.endsWith(".wasm") ? "application/wasm" : "application/zip"
   return new Response(response.body.pipeThrough(new DecompressionStream("gzip")), {headers: {"content-type": type}})
 }

@@ -124,6 +124,26 @@ def test_first_visit_then_offline(play: Playwright, known: Known) -> None:
             page.close()
 
 
+def test_the_first_page_answers_before_the_boards_are_drawn(play: Playwright, known: Known) -> None:
+    """A press in the moment in which it is ready: what it asks for comes, on boards that were not there yet."""
+    press = f"""new Promise((pressed) => new MutationObserver((_, watch) => {{
+      if (document.documentElement.dataset.engine !== "ready") return
+      watch.disconnect()
+      const boards = Bokeh.documents.flatMap((one) => [...one._all_models.values()])
+      const chooser = boards.find(({{data}}) => data?.name === "chooser")
+      const root = Bokeh.index.find_one(chooser).shadow_el
+      root.querySelector({json.dumps(f"{form(DRILL)} button[type=submit]")}).click()
+      pressed(Boolean(boards.find(({{data}}) => data?.name === "driller")))
+    }}).observe(document.documentElement, {{attributes: true}}))"""
+    with browser(play, known.profile) as context:
+        page = visit(context, known.host.url, wait=False)
+        assert page.evaluate(press) is False, "the boards were drawn already"
+        page.get_by_role("button", name="Begin").click()
+        until(page, lambda: clock(page) != "0:00", "the clock runs")
+        assert page.locator("[data-lamp], [data-state]").filter(visible=True).count() > 5
+        calm(page)
+
+
 @in_the_long_form
 def test_how_soon_it_is_ready(play: Playwright, known: Known, tmp_path: Path) -> None:
     """From cold within 76 times, from the browser's own store within 38 times of a fixed piece of work.
@@ -325,6 +345,37 @@ def test_a_damaged_store_is_mended(parts: list[str], play: Playwright, known: Kn
         page = visit(context, known.host.url, wait=False)
         page.wait_for_function("document.documentElement.dataset.engine === 'ready'")
         assert page.locator("form[data-page]").count() >= 1
+
+
+def test_damage_that_no_start_meets_is_told_and_mended(play: Playwright, known: Known) -> None:
+    """The store is held against its hashes after each start; without the network the damage stays, and is told too."""
+    with browser(play, known.profile) as context:
+        page = visit(context, known.host.url)
+        damage = """async () => {
+            const cache = await caches.open((await caches.keys())[0])
+            for (const asked of await cache.keys()) {
+              if (!asked.url.endsWith("start.memory.gz")) continue
+              const kept = await cache.match(asked), bytes = new Uint8Array(await kept.arrayBuffer())
+              bytes[bytes.length - 1] ^= 1
+              await cache.put(asked, new Response(bytes, {headers: kept.headers}))
+            }
+        }"""
+        page.evaluate(damage)
+        context.new_cdp_session(page).send("Network.clearBrowserCache")
+    known.host.stop()
+    with browser(play, known.profile) as context:
+        page = visit(context, known.host.url)
+        page.locator("#notice", has_text="Connect to the network and reload.").wait_for()
+        known.host.start()
+        page.reload()
+        page.locator("#notice", has_text="It was fetched again").wait_for()
+        page.get_by_role("button", name="Reload now").click()
+        ready(page)
+        page.evaluate("navigator.serviceWorker.addEventListener('message', ({data}) => { window.told = data })")
+        page.wait_for_function("window.told")
+        assert page.evaluate("window.told") == {"mended": 0, "lost": 0}
+        assert page.locator("#notice").is_hidden()
+        calm(page)
 
 
 def test_a_refused_store_is_told_and_the_drill_runs(play: Playwright, tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ import pytest
 from trainer import resources
 
 SCRIPT = resources.assets() / "script"
-OWN = ("bridge.js", "worker.js", "snapshot.js", "service-worker.js")
+OWN = ("bridge.js", "pieces.js", "worker.js", "snapshot.js", "service-worker.js")
 
 
 def code(name: str) -> list[str]:
@@ -25,7 +25,7 @@ def code(name: str) -> list[str]:
 def test_scripts_parse(name: str, tmp_path: Path) -> None:
     """Node reads each as a module, which is also strict about undeclared names at parse time."""
     copy = tmp_path / f"{Path(name).stem}.mjs"
-    text = (SCRIPT / name).read_text("utf-8").replace("@FILES@", "{}").replace("@LATER@", "[]")
+    text = re.sub(r"(?<== )@[A-Z]+@$", "{}", (SCRIPT / name).read_text("utf-8"), flags=re.M)
     copy.write_text(text, encoding="utf-8")
     node = shutil.which("node")
     assert node

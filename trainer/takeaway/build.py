@@ -32,6 +32,8 @@ CODE, DATA = "code.zip", "data.zip"
 LATER = (f"/{CODE}.gz", f"/{LIBRARY}.gz")
 # Shipped only compressed, and unpacked by the page: nine tenths of all bytes, and many hosts do not compress.
 PACKED = (".wasm", ".zip", ".memory")
+# Kept unpacked in the browser's store: no start waits for the unpacking.
+UNPACKED = (".wasm.gz", ".memory.gz")
 # Below this a compressed copy saves less than its own file costs.
 WORTH_BYTES = 1400
 
@@ -142,9 +144,11 @@ def _compose(runtime: Path, packed: Mapping[str, bytes], course: bool) -> dict[s
     files |= {name: placed(text) for name, text in plans.items()}
     files[GUIDE] = guide_page.html().encode()
     files["manifest.webmanifest"] = placed(json.dumps(_manifest(), indent=1))
-    hashes = {path: base64.b64encode(hashlib.sha256(files[path]).digest()).decode() for path in sorted(files)}
+    hashes = {path: _digest(files[path]) for path in sorted(files)}
+    unpacked = {path: _digest(gzip.decompress(files[path])) for path in hashes if path.endswith(UNPACKED)}
     later = json.dumps([path for path in sorted(files) if _later(path, quick.FILE in packed)])
     keeper = keeper.replace("@VERSION@", version).replace("@FILES@", json.dumps(hashes)).replace("@LATER@", later)
+    keeper = keeper.replace("@UNPACKED@", json.dumps(unpacked))
     files["service-worker.js"] = keeper.encode()
     return files
 
@@ -172,6 +176,10 @@ def _manifest() -> dict[str, object]:
         "theme_color": "#20303f",
         "icons": [icon, {**icon, "purpose": "maskable"}],
     }
+
+
+def _digest(content: bytes) -> str:
+    return base64.b64encode(hashlib.sha256(content).digest()).decode()
 
 
 def _hash(files: Mapping[str, bytes]) -> str:

@@ -11,12 +11,12 @@ import io
 import json
 import logging
 import re
-from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
 from trainer import resources
 from trainer.takeaway.errors import SiteError
+from trainer.takeaway.pieces import STRANGE, in_pieces
 from trainer.takeaway.prepare import LIBRARY
 from trainer.takeaway.quick import ENV, REST
 from trainer.takeaway.quick import FILE as MEMORY
@@ -49,6 +49,8 @@ WORDS = {
     "Or put the folder on a web host.",
     "newer": "A newer version of the trainer is ready.",
     "later": "Your own files need one more part of the trainer. Connect to the network, then hand the file in again.",
+    "mended": "A part of the trainer was damaged in this browser's store. It was fetched again: reload the page.",
+    "damaged": "A part of the trainer is damaged in this browser's store. Connect to the network and reload.",
     "reload": "Reload now",
     "unheard": "The learning system is not connected, so nothing is reported to it:",
     "close": "Hide",
@@ -68,10 +70,6 @@ FROM_DISK = (
 
 # Bokeh asks for its optional parts whether or not the page has a model of them.
 UNUSED = ("bokeh-gl.min.js", "bokeh-mathjax.min.js")
-
-STRANGE = "The page that Panel saved has another form than expected; check the version of Panel."
-FOLD_FROM = 1000
-"""Texts from this length on are worth writing once."""
 
 _DRAWN_NAMES = re.compile(r"\b(?:p\d{4,}|[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12})\b")
 _SET_OF_NAMES = re.compile(r'("type":"set","entries":)\[((?:"\w+",?)+)\]')
@@ -97,7 +95,7 @@ def save_page(quick: bool = False, course: bool = False) -> SavedPage:
     ``quick``: Python's memory lies beside it. course: a learning system launches it, and is told of it.
     """
     text, files = _localised(_saved_by_panel())
-    text = _furnished(_folded(_settled(text)), quick, course)
+    text = _furnished(in_pieces(_settled(text)), quick, course)
     elsewhere = sorted(set(re.findall(r"""(?:src|href)=["'](https?:[^"']+)""", text)))
     if elsewhere:
         raise SiteError(f"The saved page would ask other places for {', '.join(elsewhere)}.")
@@ -171,31 +169,6 @@ def _settled(text: str) -> str:
     return _SET_OF_NAMES.sub(sort, _DRAWN_NAMES.sub(number, text))
 
 
-def _folded(text: str) -> str:
-    """The page with its repeated texts written once.
-
-    Every board carries the one script and the one style sheet in full: nine tenths of the page. A line of script
-    puts them back before Bokeh reads its document.
-    """
-    found = re.search(r'<script type="application/json" id="([^"]+)">(.*?)</script>', text, re.S)
-    if found is None:
-        raise SiteError(STRANGE)
-    name, document = found.groups()
-    counts = Counter(re.findall(rf'"(?:[^"\\]|\\.){{{FOLD_FROM},}}"', document))
-    folds = [literal for literal, times in counts.items() if times > 1]
-    for place, literal in enumerate(folds):
-        document = document.replace(literal, f'"@fold {place}@"')
-    unfold = (
-        f'<script type="application/json" id="folds">[{",".join(folds)}]</script>\n'
-        '<script>{ const folds = JSON.parse(document.getElementById("folds").textContent)\n'
-        f'  const it = document.getElementById("{name}")\n'
-        r"  const put = (_, at) => JSON.stringify(folds[at])" + "\n"
-        r"  it.textContent = it.textContent.replace(/\"@fold (\d+)@\"/g, put) }</script>"
-    )
-    start, end = found.span()
-    return f'{text[:start]}<script type="application/json" id="{name}">{document}</script>\n{unfold}{text[end:]}'
-
-
 def site() -> dict[str, object]:
     """The addresses by which a page starts Python, with HERE and RUNTIME where the folders' names go."""
     return {
@@ -222,6 +195,7 @@ def _furnished(text: str, quick: bool, course: bool) -> str:
     head = (
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
         f'<script src="{HERE}/bridge.js" data-site="{html.escape(json.dumps(told))}"></script>\n'
+        f'<script src="{HERE}/pieces.js"></script>\n'
         '<link rel="manifest" href="manifest.webmanifest">\n'
         f'<link rel="icon" href="{HERE}/icon.svg" type="image/svg+xml">\n'
         f'<link rel="stylesheet" href="{HERE}/start.css">\n'
@@ -255,6 +229,7 @@ def scripts(course: bool = False) -> dict[str, bytes]:
     return {
         **({COURSE: (folder / "script" / COURSE).read_bytes()} if course else {}),
         "bridge.js": (folder / "script" / "bridge.js").read_bytes(),
+        "pieces.js": (folder / "script" / "pieces.js").read_bytes(),
         "snapshot.js": (folder / "script" / "snapshot.js").read_bytes(),
         "worker.js": (folder / "script" / "worker.js").read_bytes(),
         "start.css": (folder / "style" / "start.css").read_bytes(),
