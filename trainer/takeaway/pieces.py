@@ -25,6 +25,9 @@ SHARED = ("ImportedStyleSheet", "InlineStyleSheet")
 """Models that may be copied into each document: nothing about them changes."""
 STRANGE = "The page that Panel saved has another form than expected; check the version of Panel."
 
+Tree = dict[str, Any]
+"""A mapping out of a document as Bokeh writes it: a model, or what belongs to one."""
+
 _DOCUMENT = re.compile(r'<script type="application/json" id="[^"]+">(.*?)</script>', re.S)
 _EMBED = re.compile(r"<script>\s*\(function\(\) \{(?:(?!</script>).)*const render_items = (\[.*?\]);.*?</script>", re.S)
 
@@ -46,13 +49,14 @@ def in_pieces(text: str) -> str:
         _piece(one, f"{docid}-{at}", places[0], roots) for at, roots in enumerate(filter(None, _groups(one["roots"])))
     ]
     folds = [long for long, times in Counter(_long_texts(pieces)).items() if times > 1]
-    folded = _folded(pieces, {long: f"@fold {at}" for at, long in enumerate(folds)})
-    scripts = (("folds", folds), ("first", folded[:1]), ("later", folded[1:]))
+    places_of = {long: f"@fold {at}" for at, long in enumerate(folds)}
+    first, later = (_folded(some, places_of) for some in (pieces[:1], pieces[1:]))
+    scripts = (("folds", folds), ("first", first), ("later", later))
     text = text.replace(embed[0], "", 1)
     return text.replace(document[0], "".join(_script(name, content) for name, content in scripts), 1)
 
 
-def _groups(roots: list[Any]) -> Iterator[list[Any]]:
+def _groups(roots: list[Tree]) -> Iterator[list[Tree]]:
     """The roots by piece: the first page, some boards at once, then everything that shares models."""
     boards = [root for root in roots if "esm" in root["attributes"]]
     yield [root for root in boards if root["attributes"]["name"] in FIRST]
@@ -63,7 +67,7 @@ def _groups(roots: list[Any]) -> Iterator[list[Any]]:
     yield [root for root in roots if root not in alone and root["attributes"].get("name") not in FIRST]
 
 
-def _piece(document: Any, docid: str, item: Any, roots: list[Any]) -> tuple[Any, Any]:
+def _piece(document: Tree, docid: str, item: Tree, roots: list[Tree]) -> tuple[Tree, list[Tree]]:
     """A document of some of the roots, and the items that say where they go."""
     definitions = {model["id"]: model for model in _models(document["roots"])}
     ids = [root["id"] for root in roots]
@@ -71,7 +75,7 @@ def _piece(document: Any, docid: str, item: Any, roots: list[Any]) -> tuple[Any,
     return {docid: cut}, [{"docid": docid, "roots": {key: item["roots"][key] for key in ids}, "root_ids": ids}]
 
 
-def _models(value: Any) -> Iterator[Any]:
+def _models(value: object) -> Iterator[Tree]:
     if isinstance(value, dict):
         if value.get("type") == "object" and "id" in value:
             yield value
@@ -81,7 +85,7 @@ def _models(value: Any) -> Iterator[Any]:
             yield from _models(one)
 
 
-def _whole(value: Any, definitions: dict[str, Any], there: set[str]) -> Any:
+def _whole(value: object, definitions: dict[str, Tree], there: set[str]) -> object:
     """The value with each model defined where it is named first; SiteError for one that two pieces would share."""
     if isinstance(value, list):
         return [_whole(one, definitions, there) for one in value]
@@ -96,14 +100,14 @@ def _whole(value: Any, definitions: dict[str, Any], there: set[str]) -> Any:
     return {key: _whole(one, definitions, there) for key, one in value.items()}
 
 
-def _long_texts(value: Any) -> Iterator[str]:
+def _long_texts(value: object) -> Iterator[str]:
     if isinstance(value, str) and len(value) >= FOLD_FROM:
         yield value
     for one in value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ():
         yield from _long_texts(one)
 
 
-def _folded(value: Any, folds: dict[str, str]) -> Any:
+def _folded(value: object, folds: dict[str, str]) -> object:
     if isinstance(value, str):
         return folds.get(value, value)
     if isinstance(value, dict):
@@ -111,6 +115,6 @@ def _folded(value: Any, folds: dict[str, str]) -> Any:
     return [_folded(one, folds) for one in value] if isinstance(value, list | tuple) else value
 
 
-def _script(name: str, content: Any) -> str:
+def _script(name: str, content: object) -> str:
     text = json.dumps(content, separators=(",", ":")).replace("<", "\\u003c")
     return f'<script type="application/json" id="{name}">{text}</script>\n'
