@@ -283,6 +283,22 @@ def test_a_false_figure_that_the_choke_operator_gives_in_to_fails() -> None:
     assert "where the instrument showed" in lost(run)["sidpp_told"]
 
 
+def test_an_order_to_bleed_given_before_the_well_is_shut_in_lets_nobody_open_the_choke() -> None:
+    """The same order and the same opening pass once the pressures have built up and were read: the good crew's."""
+
+    def too_soon(lines: Lines) -> Lines:
+        order = [
+            {**line, "t": t} for t, line in zip((2.0, 4.0), (x for x in lines if x["target"] == "bleed"), strict=True)
+        ]
+        choke = next(line for line in lines if line["target"] == "floor.choke")
+        opened = [{**choke, "t": 70.0, "value": 30.0}, {**choke, "t": 125.0, "value": 0.0}]
+        return [*lines, *order, *opened]
+
+    run, refused = otherwise(CHOKE, too_soon)
+    assert refused == []
+    assert "Choke opened without an order" in run.sheet()["verdict"]
+
+
 def test_the_computer_tells_a_figure_again_that_came_back_wrong() -> None:
     run = Session.start(CHOKE)
     play_out(run, ("driller", "choke", "toolpusher"), 238.4)
