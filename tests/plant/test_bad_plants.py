@@ -12,6 +12,7 @@ import os
 import random
 import typing
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,7 +21,7 @@ from pydantic import BaseModel
 
 from tests.plant.hands import file_of
 from trainer.planning.optional import open_keys
-from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_of
+from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_of, read_plant
 from trainer.plant.shakedown import shakedown
 from trainer.runtime import server
 
@@ -181,6 +182,15 @@ def test_an_impossible_rig_is_refused_with_its_reason(place: str, value: Any, wo
 @pytest.mark.parametrize("base", BASES)
 def test_the_shipped_rigs_pass_and_settle(base: str) -> None:
     assert not shakedown(build_machine(parse_plant(changed(base), "rig.toml")))
+
+
+def test_a_plant_file_is_read_once_until_it_is_written_anew(tmp_path: Path) -> None:
+    path = tmp_path / "rig.toml"
+    path.write_bytes(changed("quillback"))
+    first, its = read_plant(path)
+    assert read_plant(path) == (first, its) and read_plant(path)[0] is first
+    path.write_bytes(changed("quillback") + b"\n# anew\n")
+    assert read_plant(path)[1] != its and read_plant(path)[0] is not first
 
 
 def test_panels_for_24_volts_live_on_two_units() -> None:

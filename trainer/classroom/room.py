@@ -89,7 +89,8 @@ class ClassBoards(Boards):
 
     def __init__(self, name: str | None, everybody: Boards) -> None:
         super().__init__()
-        self._drawn = everybody._drawn  # the same kept drawings
+        # The same kept drawings.
+        self._drawn, self._faults = everybody._drawn, everybody._faults
         self._name = name
 
     def draw(self, *given: Any, **more: Any) -> dict[str, str]:

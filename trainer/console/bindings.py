@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 
 #: What an element may show of a reading; ``board.js`` has one small function for each.
 KINDS = (
@@ -31,8 +32,9 @@ Bindings = Mapping[str, tuple[str, ...]]
 _ATTRIBUTE = re.compile(rf"""\bdata-({"|".join(KINDS)})=(?:"([^"]+)"|'([^']+)')""")
 
 
-def bindings(markup: str) -> dict[str, tuple[str, ...]]:
-    """The keys a board binds and what it shows of each.
+@lru_cache(maxsize=128)
+def bindings(markup: str) -> Bindings:
+    """The keys a board binds and what it shows of each; the boards of a plant are the same in every run.
 
     >>> bindings('<b data-text="tank.level"></b><i data-fill="tank.level"></i>')
     {'tank.level': ('text', 'fill')}

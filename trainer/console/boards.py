@@ -64,6 +64,7 @@ class Boards:
     def __init__(self, stations: Mapping[str, Draw] | None = None) -> None:
         self._stations = dict(stations) if stations is not None else dict(_STATION_DRAWINGS)
         self._drawn: dict[tuple[str, str, str, units.System], str] = {}
+        self._faults: dict[tuple[str, str], FaultList] = {}
 
     def draw(
         self, machine: Machine, plant: str, drill: Drill | None, system: units.System, truth: bool = True
@@ -106,7 +107,10 @@ class Boards:
 
     def faults(self, machine: Machine, plant: str) -> FaultList:
         """The faults of a plant that can be named, by part."""
-        return FaultList(_rig(plant), machine.faults)
+        key = (plant, machine.plant_hash)
+        if key not in self._faults:
+            self._faults[key] = FaultList(_rig(plant), machine.faults)
+        return self._faults[key]
 
     def what_is(self, plant: str) -> str:
         """What kind of rig a plant is, as its file says; empty where none can be read."""
@@ -127,6 +131,8 @@ class Boards:
         """A plant file was written anew: what was drawn of it holds no longer."""
         for key in [key for key in self._drawn if key[0] == plant]:
             del self._drawn[key]
+        for one in [one for one in self._faults if one[0] == plant]:
+            del self._faults[one]
 
     def card(self, machine: Machine, plant: str, component: str, system: units.System, helped: bool = True) -> str:
         """The card board with the card of a component on it, or with what the board is that ``component`` names.

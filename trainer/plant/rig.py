@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from functools import cached_property, partial
+from functools import cached_property, lru_cache, partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, TypeVar, get_args, get_origin
@@ -792,7 +792,7 @@ def read_plant(path: Path) -> tuple[Plant, str]:
     """A plant file's declaration and its hash; PlantError tells everything wrong with it."""
     try:
         data = path.read_bytes()
-        return parse_plant(data, path.name), file_hash(data)
+        return _parsed(data, path.name), file_hash(data)
     except OSError as error:
         raise PlantError(f"{path}: cannot be read ({error.strerror})") from None
 
@@ -807,6 +807,10 @@ def parse_plant(data: bytes, where: str) -> Plant:
         raise
     except ValueError as error:
         raise PlantError(f"{where}: not a TOML file: {error}") from None
+
+
+_parsed = lru_cache(maxsize=8)(parse_plant)
+"""The same for the same bytes: a plant is never changed, and each start of a run asks for it several times."""
 
 
 def plant_of(data: Mapping[str, object], where: str) -> Plant:
