@@ -33,6 +33,12 @@ ANSWER = 10.0
 """Seconds that a cluster may take to answer."""
 
 
+def share(runs: int, workers: int, most: int) -> int:
+    """How many plants of ``runs`` go together, ``most`` at most, so that all processes have as many blocks to do."""
+    turns = -(-runs // (most * workers))
+    return -(-runs // (turns * workers))
+
+
 def _between(start: int, stop: int, block: int) -> list[Span]:
     """Plants ``start`` to ``stop`` in blocks."""
     return [(first, min(first + block, stop)) for first in range(start, stop, block)]

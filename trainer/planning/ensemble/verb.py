@@ -46,7 +46,7 @@ def drill(
     folder = None if out is None else study.Folder(out, wanted)
     # A process has to be started and the plant translated in it: that pays for many plants only.
     workers = max(min(workers, runs // LEAST_SHARE), 1)
-    share = min(study.BLOCK if folder is None else study.KEPT, -(-runs // workers))
+    share = study.share(runs, workers, study.BLOCK if folder is None else study.KEPT)
     blocks = study.run(wanted, runs, folder=folder, workers=workers, cluster=cluster, block=share, done=done)
     document = answers.summary(wanted, blocks, half_width)
     if signs:
