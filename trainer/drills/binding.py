@@ -198,8 +198,13 @@ def _logic(word: str, terms: list[Truth]) -> Truth:
         return lambda: not inner()
     if len(terms) == 1:
         return terms[0]
-    # Looked at ten times a simulated second: of several terms, one and the rest are quicker than a loop over all.
-    first, rest = terms[0], _logic(word, terms[1:])
+    # Looked at ten times a simulated second: a few terms at a time are quicker than a loop over all.
+    if len(terms) == 2:
+        first, second = terms
+        if word == "and":
+            return lambda: first() and second()
+        return lambda: first() or second()
+    first, second, rest = terms[0], terms[1], _logic(word, terms[2:])
     if word == "and":
-        return lambda: first() and rest()
-    return lambda: first() or rest()
+        return lambda: first() and second() and rest()
+    return lambda: first() or second() or rest()

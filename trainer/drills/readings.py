@@ -33,20 +33,21 @@ class History:
     def __init__(self) -> None:
         self.times: list[float] = []
         self.values: list[float] = []
+        self.due = 0.0
+        """When the next value is to be taken, s from the start; at once when there is none."""
 
     def keep(self, t: float, value: float) -> None:
-        """Take the value (SI) shown at ``t`` s, if a second has passed since the last one taken."""
-        if t < self.due - HAIR:
-            return
+        """Take the value (SI) shown at ``t`` s; asked for a second after the last one, see ``due``."""
         self.times.append(t)
         self.values.append(value)
+        self.due = t + EVERY
         while self.times[0] < t - LONGEST_LOOK:
             del self.times[0], self.values[0]
 
-    @property
-    def due(self) -> float:
-        """When the next value is to be taken, s from the start; at once when there is none."""
-        return self.times[-1] + EVERY if self.times else 0.0
+    def recall(self, times: list[float], values: list[float]) -> None:
+        """Take back values (SI) with the times, s, at which they were taken."""
+        self.times, self.values = times, values
+        self.due = times[-1] + EVERY if times else 0.0
 
     def change(self, t: float, now: float, over: float) -> float:
         """Largest less smallest value of the last ``over`` s, with the one ``now``."""
@@ -71,7 +72,7 @@ class _Entered(Judge[S]):
         self.history = History()
 
     def watch(self, t: float, dt: float) -> None:
-        if self.tag:
+        if t >= self.history.due - HAIR and self.tag:
             self.history.keep(t, self.desk.scope.read(self.tag))
 
     def counts(self, do: str, target: str, value: float | None) -> bool:
@@ -85,7 +86,7 @@ class _Entered(Judge[S]):
         """Nothing: what the instrument showed is kept for the next entry and moves nothing by itself."""
 
     def recall(self, memory: Any) -> None:
-        self.history.times, self.history.values = list(memory[0]), list(memory[1])
+        self.history.recall(list(memory[0]), list(memory[1]))
 
 
 class ReadingJudge(_Entered[Reading]):

@@ -401,6 +401,8 @@ class Runner:
         latched = False
         for latch in self._pending:
             began = latch.onset is None
+            if began and not latch.holds():
+                continue
             held = latch.look(t)
             if began and latch.onset is not None:
                 self.desk.note(latch.key, latch.expression)

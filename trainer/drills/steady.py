@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
 from trainer import units
+from trainer.constants import HAIR
 from trainer.drills.binding import Value
 from trainer.drills.prepare import Prepared
 from trainer.drills.readings import UNITS_OFF, History
@@ -39,7 +40,8 @@ class Steady:
         if self._since is None:
             self._since = t
         for tag, seen in self._seen.items():
-            seen.keep(t, self._read(tag))
+            if t >= seen.due - HAIR:
+                seen.keep(t, self._read(tag))
 
     def moving(self, tags: Iterable[str], t: float) -> list[str]:
         """Those of the instruments that still move, as far as that is known yet."""

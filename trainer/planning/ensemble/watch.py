@@ -264,10 +264,8 @@ class _OfOne(History):
 
     def __init__(self, gauges: Gauges, row: int, place: int) -> None:
         super().__init__()
+        self.due = math.inf
         self._gauges, self._row, self._place = gauges, row, place
-
-    def keep(self, t: float, value: float) -> None:
-        """Nothing: the value is kept with those of the other plants, whoever looks."""
 
     def since(self, t: float) -> list[float]:
         """The values (SI) that were taken at ``t`` s from the start or later, in order."""
