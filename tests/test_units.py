@@ -136,3 +136,8 @@ def test_declarations_refuse_a_bare_number(given_value: object) -> None:
 def test_a_minus_reads_as_a_hyphen_does() -> None:
     assert units.parse("−71 psi", "pressure") == units.parse("-71 psi", "pressure") < 0.0
     assert units.edge_value("−71", "psi") == units.edge_value("-71", "psi")
+
+
+def test_a_large_resistance_is_printed_without_decimals_that_no_instrument_shows() -> None:
+    shown = [units.show(units.from_unit(ohms, "MOhm"), "MOhm") for ohms in (0.05, 1.0, 9.994, 10.0, 500.0)]
+    assert shown == ["0.05 MΩ", "1.00 MΩ", "9.99 MΩ", "10 MΩ", "500 MΩ"]

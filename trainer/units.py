@@ -34,7 +34,7 @@ class Unit:
 
     ``decimals`` is how many decimals a reading in this unit deserves, ``symbol`` what is printed after the
     number (empty means: as the key), ``metric`` the unit shown instead when the metric system is chosen
-    (empty: itself).
+    (empty: itself), ``whole_from`` the reading in this unit from which on no decimals are printed.
     """
 
     dimension: str
@@ -43,6 +43,7 @@ class Unit:
     decimals: int = 1
     symbol: str = ""
     metric: str = ""
+    whole_from: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ UNITS: Final[dict[str, Unit]] = {
     "V": Unit("voltage", 1.0, decimals=1),
     "A": Unit("current", 1.0, decimals=1),
     "mA": Unit("current", 1.0e-3, decimals=0),
-    "MOhm": Unit("resistance", 1.0e6, decimals=2, symbol="MΩ"),
+    "MOhm": Unit("resistance", 1.0e6, decimals=2, symbol="MΩ", whole_from=10.0),
     "Ah": Unit("charge", 3600.0, decimals=1),
     "W": Unit("power", 1.0, decimals=0),
     "kW": Unit("power", 1.0e3, decimals=1),
@@ -389,12 +390,13 @@ def print_step(unit: str, system: System = "field") -> tuple[float, float]:
 @cache
 def _digits(unit: str, system: System) -> Callable[[float], str]:
     shown = _unit(display_unit(unit, system))
-    factor, offset, form = shown.factor, shown.offset, f",.{shown.decimals}f"
+    factor, offset, form, whole_from = shown.factor, shown.offset, f",.{shown.decimals}f", shown.whole_from
 
     def digits(value: float) -> str:
         if not math.isfinite(value):
             return "–"
-        text = format(value / factor - offset, form)
+        amount = value / factor - offset
+        text = format(amount, form if amount < whole_from else ",.0f")
         # A reading that rounds to nothing is zero, not "-0".
         return text[1:] if text[0] == "-" and not text.strip("-0.,") else text
 

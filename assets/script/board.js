@@ -247,6 +247,13 @@ function join({text: ticket, title: lost}, page) {
   open()
 }
 
+/* What was typed into a form that was sent last: it stands there again when that is refused. */
+let typed = null
+function refused() {
+  typed?.()
+  typed = null
+}
+
 export function render({model, el, view: own}) {
   const full = {}
   const told = new Map()
@@ -261,6 +268,7 @@ export function render({model, el, view: own}) {
   /* By the channel, unless it has to come behind something that goes the page library's way. */
   function send(message, behind = false) {
     const said = {...message}
+    typed = null
     if (said.page === undefined) said.from = model.station
     if (behind || window.dispatchEvent(new CustomEvent("trainer-say", {detail: said, cancelable: true}))) model.send_msg(said)
     window.dispatchEvent(new CustomEvent("trainer-message", {detail: said}))
@@ -317,6 +325,7 @@ export function render({model, el, view: own}) {
   function take({"page.order": order, "page.channel": channel, ...news}, number = order?.n ?? 0) {
     const keys = Object.keys(news).filter((key) => number >= (told.get(key) ?? 0))
     for (const key of keys) { full[key] = {...full[key], ...news[key]}; told.set(key, number) }
+    if (news["page.refusal"]?.html && keys.includes("page.refusal")) refused()
     if (keys.includes("page.page")) { turn("page", news["page.page"].state); document.documentElement.dataset.told = "" }
     // What was said before and is said again must not turn back a view that was chosen meanwhile.
     if (keys.includes("page.view") && news["page.view"].state !== view) {
@@ -652,9 +661,17 @@ export function render({model, el, view: own}) {
     const unit = form.querySelector("[data-unit]")?.dataset.value
     if (unit && said.value) said.value = `${said.value} ${unit}`
     send(said)
-    for (const field of form.querySelectorAll("input")) field.value = ""
-    const list = form.querySelector("select")
+    const list = form.querySelector("select"), chosen = list?.selectedOptions[0]
+    const inputs = [...form.querySelectorAll("input")], values = inputs.map(({value}) => value)
+    for (const field of inputs) field.value = ""
     if (list) goOn(list)
+    typed = () => {
+      inputs.forEach((field, at) => { field.value ||= values[at] })
+      if (!list) return
+      delete chosen.dataset.entered
+      list.value = chosen.value
+      inUnits(list)
+    }
     window.dispatchEvent(new CustomEvent("trainer-entered"))
   })
   /* A list of what is to be entered asks anew which reading the next one is; what is for the log goes on in its order. */

@@ -60,6 +60,9 @@
 
   /* The same for what is only looked at: what holds it may be on top of it, nothing else. */
   function unseen(node) {
+    // A number that was not measured yet has words in its place.
+    const words = node.closest('.tested[data-level="dead"]')?.querySelector(":scope > span")
+    if (words && words !== node && !drawn(node) && !unseen(words)) return "not measured yet"
     if (!drawn(node)) return "hidden"
     let [x, y, w, h] = middle(node)
     if (w < 1 || h < 1) return "without size"

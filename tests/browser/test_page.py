@@ -186,6 +186,29 @@ def _a_finger_holds_a_regulator_and_lets_go(page: Page) -> None:
     raise AssertionError(f"a regulator that nobody holds goes on: {seen}")
 
 
+def test_what_was_typed_stays_when_it_is_refused(page: Page) -> None:
+    start(page, "Batteries of the deadman under load")
+    form = page.get_by_role("form", name="Enter a reading")
+    field, which = form.get_by_role("textbox"), form.get_by_role("combobox")
+    page.get_by_role("button", name="Pause").click()
+    which.select_option(index=2)
+    field.fill("21.5")
+    for _ in range(2):
+        field.press("Enter")
+        expect(page.locator(".says-refusal")).to_contain_text("Paused. Press Resume to operate.")
+        expect(field).to_have_value("21.5")
+    assert which.evaluate("(list) => list.selectedIndex") == 2
+    page.get_by_role("button", name="Resume").click()
+    field.press("Enter")
+    expect(page.locator(".says-noted")).to_contain_text("21.5 V")
+    expect(field).to_have_value("")
+    # What is refused later is none of its business.
+    page.get_by_role("button", name="Pause").click()
+    page.locator(CLOSE).click()
+    expect(page.locator(".says-refusal")).to_contain_text("Paused. Press Resume to operate.")
+    expect(field).to_have_value("")
+
+
 def test_who_is_alone_walks_to_the_other_station(page: Page) -> None:
     start(page, "Dead panel")
     page.get_by_role("button", name="Unit", exact=True).press("Enter")

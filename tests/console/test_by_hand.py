@@ -156,7 +156,8 @@ class Survey:
             try:
                 self.desk.shown(tag)
             except UnseenError as unseen:
-                lacks[f"{tag} ({', '.join(sorted(by))})"] = str(unseen)
+                if "not measured yet" not in str(unseen):
+                    lacks[f"{tag} ({', '.join(sorted(by))})"] = str(unseen)
         return lacks
 
     def _edges(self) -> list[str]:

@@ -98,6 +98,7 @@ class Seat:
         self._presenter: Presenter | None = None
         self._due = 0.0
         self._refused: tuple[str, float] | None = None
+        self._refusals = 0
         self._noted = ""
         self._noted_then = ("", 0.0)
         self._status = ""
@@ -335,6 +336,7 @@ class Seat:
         if self.shown is None or self._presenter is None:
             return {}
         self._refused = (why, self.shown.time)
+        self._refusals += 1
         self._talk.add(self.shown.time, PANEL, why)
         return self._presenter.patch()
 
@@ -737,7 +739,8 @@ class Seat:
             "page.units": {"text": "Metric" if self.units == "field" else "Field"},
             "page.coach": {"html": coach},
             "page.point": pointing.point(self._pointed(advice), self._drawn, dark, advice[0] if advice else ""),
-            "page.refusal": {"html": debrief.refusal(refused)},
+            # Refused twice it is told twice, by the count.
+            "page.refusal": {"html": debrief.refusal(refused), "count": self._refusals},
             "page.says": {"state": said},
             "page.told": {"text": told},
             "page.situation": {"html": shell.situation(self._situation(), self.surface) if self.run else ""},

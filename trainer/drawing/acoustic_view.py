@@ -11,7 +11,7 @@ from typing import Final
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice, push
 from trainer.drawing.frame import deck, section
-from trainer.drawing.gauges import readout
+from trainer.drawing.gauges import measured, readout
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.parts import label, part
 from trainer.drawing.symbols import at
@@ -68,7 +68,7 @@ def _transducer(own: Acoustic) -> Markup:
         el(
             "div",
             {"class": "row"},
-            _without(f"{i}.noise", "Noise", el("span", {}, "not in the water"), big=True),
+            measured(f"{i}.noise", "Noise", el("span", {}, "not in the water"), big=True),
             readout(f"{i}.most", "A reply is understood up to"),
         ),
     )
@@ -162,17 +162,11 @@ def _reply(own: Acoustic) -> Markup:
         el(
             "div",
             {"class": "row"},
-            _without(f"{i}.bank", "Bank above sea pressure", el("span", {}, "no reply yet")),
-            _without(f"{i}.volts", "Receiver's battery", el("span", {}, "no reply yet")),
+            measured(f"{i}.bank", "Bank above sea pressure", el("span", {}, "no reply yet")),
+            measured(f"{i}.volts", "Receiver's battery", el("span", {}, "no reply yet")),
         ),
         el("p", {"class": "rov-labels"}, "A reply says that a valve was driven, not that a ram has moved."),
     )
-
-
-def _without(tag: str, name: str, why: Markup, big: bool = False) -> Markup:
-    """A number; beside the zero that stands there as long as nothing is measured, why there is none."""
-    css = "tested tested-big" if big else "tested"
-    return el("div", {"class": css, "data-pressure": tag}, readout(tag, name, big=big), why)
 
 
 def acoustic_symbol(desk: DrawingContext) -> Markup | None:

@@ -7,7 +7,7 @@ from typing import Final
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice, enable, push
 from trainer.drawing.frame import deck, section
-from trainer.drawing.gauges import readout
+from trainer.drawing.gauges import measured, readout
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import pipe
@@ -112,16 +112,16 @@ def battery_rows(desk: DrawingContext, own: Emergency) -> list[Markup]:
                     "div",
                     {"class": "row", "role": "group", "aria-label": f"Deadman battery, {name}"},
                     push(f"Test {name}", f"{battery}.test", note="load, 5 s"),
-                    readout(f"{battery}.volts", f"{name}, now"),
-                    _tested(f"{battery}.lowest", f"{name}, last test under load"),
+                    el(
+                        "div",
+                        {"class": "linked", "data-state": f"link_{pod.id}.up"},
+                        measured(f"{battery}.volts", f"{name}, now", el("span", {}, "not read")),
+                        el("span", {}, "stale"),
+                    ),
+                    measured(f"{battery}.lowest", f"{name}, last test under load", el("span", {}, "not tested")),
                 )
             )
     return rows
-
-
-def _tested(tag: str, name: str) -> Markup:
-    """The voltage of the last test; beside the zero that stands there before the first one, that none was made."""
-    return el("div", {"class": "tested", "data-pressure": tag}, readout(tag, name), el("span", {}, "not tested"))
 
 
 def emergency_symbol(desk: DrawingContext) -> Markup | None:

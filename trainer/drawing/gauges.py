@@ -182,6 +182,11 @@ def readout(tag: str, name: str, big: bool = False) -> Markup:
     )
 
 
+def measured(tag: str, name: str, never: Markup, big: bool = False) -> Markup:
+    """A number that is measured now and then; ``never`` says in its place that it was not yet."""
+    return el("div", {"class": "tested", "data-pressure": tag}, readout(tag, name, big), never)
+
+
 def column(desk: DrawingContext, tag: str, name: str) -> Markup:
     """A standing sight glass: level between bottom and top, number and name below."""
     scale = desk.scale(tag)
