@@ -23,8 +23,8 @@ ROOT = Path(__file__).resolve().parents[1]
 LANGUAGES = ROOT / "assets" / "languages"
 ROOMS = ("console", "drawing", "learn", "reports")
 """Rooms whose every text is looked at; of the engine only what a score sheet, the coach and a refusal say."""
-DOORS = ("doors", "record_pages", "paper", "access")
-"""Of the classroom what a trainee reads: the plain pages before and beside the console. Staff pages are in English."""
+UNSEEN = ("headers", "server", "opening", "skeleton", "lesson_skeleton", "gate", "members", "files")
+"""Of the classroom what no page shows: what is written into files, logs and the command line."""
 ENGINE = ("assessed", "called", "coach", "criteria", "guide", "limits", "phrases", "pointing", "readings",
           "remaining", "scoring", "sheet", "spoken", "steady")  # fmt: skip
 SILENT_FILES = {
@@ -45,19 +45,30 @@ WORDED = {"worded", "written"}
 MARKUP = {"el", "join", "hidden", "live", "Markup"}
 LESSONS = ("title", "what", "do", "text", "word")
 """What boards, stops of the tour and words of the trade say."""
-STAFF = {"instructor", "screen", "classes", "lessons", "glance", "live", "queue", "currency", "drills", "attempts",
-         "attempt", "people", "person", "competency", "agreement", "courses", "trail", "import", "post"}  # fmt: skip
-"""Pages of staff: they are in English only."""
 TELLING = {"Refusal", "Fault", "component_fault"}
 """What the physics make of sentences for people."""
 SILENT_CALLS = {"get", "removeprefix", "removesuffix", "startswith", "endswith", "split", "replace", "strip", "compile",
                 "TypeError", "KeyError", "AssertionError", "partition", "getattr", "Literal", "set_header",
                 "clear_header", "normalize", "FontFace", "set_secure_cookie", "set_cookie"}  # fmt: skip
-NO_TEXTS = {"LEFT", "bot", "brass", "button", "dialog", "img", "mach", "option", "push", "shear", "steel"}
+NO_TEXTS = {
+    "LEFT",
+    "bot",
+    "sticky",
+    "trainer verify EVIDENCE --key KEY",
+    "brass",
+    "button",
+    "dialog",
+    "img",
+    "mach",
+    "option",
+    "push",
+    "shear",
+    "steel",
+}
 """Names of elements, styles and materials that stand where words do."""
 NO_WORDS = re.compile(
     r"^[^A-Za-z]*$|^[MHVLZ ]+$|^M-?\d|^[.#]|^--|[<>{}=;/_]|^[A-Z][a-z]+[A-Z]|pipe-thin|drawn by Python|"
-    r"^[a-z_]+(\.[a-z_{}0-9]+)+$|^[a-z]+(-[a-z]+)+( |$)"
+    r"^[a-z_]+(\.[a-z_{}0-9]*)+$|^[a-z]+(-[a-z]+)+( |$)|\dpx\)?$|^var\("
 )
 """Numbers, drawings, styles, names of classes, ids."""
 
@@ -248,7 +259,7 @@ def sources() -> list[Path]:
     """The modules that are read."""
     found = [path for room in ROOMS for path in (ROOT / "trainer" / room).rglob("*.py")]
     found += [ROOT / "trainer" / "drills" / f"{name}.py" for name in ENGINE]
-    found += [ROOT / "trainer" / "classroom" / f"{name}.py" for name in DOORS]
+    found += [path for path in (ROOT / "trainer" / "classroom").glob("*.py") if path.stem not in UNSEEN]
     found += [ROOT / "trainer" / "naming.py", ROOT / "trainer" / "plant" / "names.py"]
     return sorted(path for path in found if path.is_file() and path.name not in SILENT_FILES)
 
@@ -271,9 +282,7 @@ def texts() -> Iterator[tuple[Path, str]]:
         assets / "text" / "learn" / name for name in ("boards.toml", "glossary.toml", "sight.toml", "tour.toml")
     ):
         said = tomllib.loads(path.read_text(encoding="utf-8"))
-        yield from (
-            (path, text) for name, entry in said.items() if name not in STAFF for text in of_rig(entry, of=LESSONS)
-        )
+        yield from ((path, text) for entry in said.values() for text in of_rig(entry, of=LESSONS))
 
 
 def template() -> Catalog:

@@ -382,3 +382,32 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     page.locator("tr", has_text="check").get_by_role("link").first.click()
     expect(page.locator("body")).to_contain_text("Again next week.")
     expect(page.locator("body")).to_contain_text("Spoke up late")
+
+
+@pytest.fixture
+def another(tmp_path: Path) -> Iterator[Server]:
+    """A classroom of its own."""
+    yield from serve(tmp_path, "--join")
+
+
+def test_pages_of_staff_are_in_the_language_of_the_browser_and_choose_as_in_english(
+    another: Server, browser: Browser
+) -> None:
+    context = browser.new_context(locale="pt-BR")
+    page = context.new_page()
+    page.goto(f"{another.url}login")
+    form = page.locator("form[action='/login']")
+    form.get_by_label("Nome").fill("instructor")
+    form.get_by_label("Senha").fill(another.secret)
+    form.get_by_role("button").click()
+    page.get_by_label("Nova senha").fill(SECRET)
+    page.get_by_label("Mais uma vez").fill(SECRET)
+    page.get_by_label("Mais uma vez").press("Enter")
+    expect(page.get_by_role("button", name="Novo código")).to_be_visible()
+    page.goto(f"{another.url}courses")
+    page.get_by_label("Curso", exact=True).select_option(label="Quillback: Encontrar falhas")
+    page.get_by_label("Atribuir a").select_option(label="a turma sem nome")
+    page.get_by_role("button", name="Atribuir", exact=True).click()
+    expect(page.get_by_role("status")).to_contain_text("está atribuído a")
+    assert page.evaluate("document.documentElement.lang") == "pt-BR"
+    context.close()

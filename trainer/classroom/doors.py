@@ -14,13 +14,12 @@ from tornado.web import HTTPError, RequestHandler
 
 from trainer.classroom import beside, paper
 from trainer.classroom.access import DEVICE_DAYS, Access, DeniedError, Who, pair_of
-from trainer.classroom.gate import COOKIE, known_host
+from trainer.classroom.gate import COOKIE, known_host, language_of
 from trainer.classroom.worker import WorkerError
 from trainer.console import guide_page
 from trainer.console.in_language import whole_page
 from trainer.drawing import forms
 from trainer.drawing.markup import el, without_bidi
-from trainer.languages import ENGLISH, languages
 from trainer.records.database import RecordsAwayError, RecordsDamagedError
 from trainer.records.logins import LOGIN_HOURS
 
@@ -28,8 +27,6 @@ LONGEST_FIELD = 20_000
 AWAY = "The records cannot be reached now. Drills go on, and what is done is kept until they are back."
 WAY = "trainer_way"
 DEVICE = "trainer-device"
-LANGUAGE = "trainer-language"
-"""The cookie in which the first page keeps the language (``board.js``)."""
 MOST_WAITING = 8
 """Tries of one name from one address that wait long at once."""
 SHORT_S = 2.0
@@ -103,9 +100,7 @@ class Door(RequestHandler):
     def language(self) -> str:
         """The language chosen on the first page in this browser, else the first that the browser asks for, if it is
         there; English otherwise."""
-        asked = self.request.headers.get("Accept-Language", "").partition(",")[0].partition(";")[0].strip()
-        chosen = self.get_cookie(LANGUAGE) or asked
-        return chosen if chosen in languages() else ENGLISH
+        return language_of(self.request)
 
     def number(self, text: str) -> int:
         """A whole number of a path or field, nine digits at most; HTTPError 404 for anything else."""

@@ -11,18 +11,22 @@ from bokeh.application.handlers.handler import Handler
 from bokeh.document import Document
 from bokeh.server.auth_provider import AuthProvider
 from bokeh.util.token import get_token_payload
+from tornado.httputil import HTTPServerRequest
 from tornado.web import HTTPError, RequestHandler
 from tornado.websocket import WebSocketHandler
 
 from trainer.classroom.access import Access, Who
 from trainer.classroom.held import Held
 from trainer.classroom.limits import Limit
+from trainer.languages import ENGLISH, languages
 
 COOKIE = "trainer-login"
 LOGIN = "login"
 """The key under which the name of a page's log-in stands in its session token."""
 ORIGIN = "origin"
 """The key under which the address of the server stands there, as the page's browser calls it."""
+LANGUAGE = "trainer-language"
+"""The cookie in which the first page keeps the language (``board.js``), and its key in the session token."""
 UNWANTED = 1008
 """RFC 6455, 7.4.1: a socket closed for breaking the rules of who gets what."""
 HOSTS = "trainer_hosts"
@@ -94,10 +98,12 @@ class Holder(Handler):
         """Leave the document as it is: the page itself is made by another handler."""
 
     def process_request(self, request: Any) -> dict[str, Any]:
-        """What goes into the page's signed token: the name of the log-in, never the cookie, and the page's origin."""
+        """What goes into the page's signed token: the name of the log-in, never the cookie, the page's origin and its
+        language."""
         cookie = request.cookies.get(COOKIE)
         login = self._access.login(getattr(cookie, "value", cookie))
-        return {LOGIN: login, ORIGIN: f"{request.protocol}://{request.host}"}
+        address = f"{request.protocol}://{request.host}"
+        return {LOGIN: login, ORIGIN: address, LANGUAGE: language_of(request)}
 
     async def on_session_created(self, session_context: SessionContext) -> None:
         """Count a page for the account whose log-in it was made with; a guest's for nobody."""
@@ -120,6 +126,22 @@ def origin_of(document: Document) -> str:
     """The scheme and name under which the browser of a live page reached this server; empty outside one."""
     context = document.session_context
     return str(context.token_payload.get(ORIGIN, "")) if context is not None else ""
+
+
+def told_in(document: Document) -> str:
+    """The id of the language of a live page, as its browser had it when the page was made; English for a document that
+    is no page."""
+    context = document.session_context
+    return str(context.token_payload.get(LANGUAGE, ENGLISH)) if context is not None else ENGLISH
+
+
+def language_of(request: HTTPServerRequest) -> str:
+    """The language chosen on the first page in this browser, else the first that the browser asks for, if it is there;
+    English otherwise."""
+    asked = request.headers.get("Accept-Language", "").partition(",")[0].partition(";")[0].strip()
+    cookie = request.cookies.get(LANGUAGE)
+    chosen = cookie.value if cookie is not None and cookie.value else asked
+    return chosen if chosen in languages() else ENGLISH
 
 
 class Gate(AuthProvider):

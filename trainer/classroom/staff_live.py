@@ -15,8 +15,9 @@ from panel.io import hold
 from trainer import resources, units
 from trainer.classroom import desk_readings, desk_view, skeleton
 from trainer.classroom.access import Access
-from trainer.classroom.gate import login_of
+from trainer.classroom.gate import login_of, told_in
 from trainer.classroom.instructor import LOSES, CutsShortError, InstructorControls, RefusedError, starting_point
+from trainer.classroom.interpreter import interpreters
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import modest
 from trainer.classroom.quick import Recent
@@ -48,6 +49,7 @@ _HTML = """{% extends base %}
 {% endblock %}
 {% block contents %}
 <main class="desk-page">@BOARDS@</main>
+{{ embed(roots.words) }}
 {% endblock %}
 """
 
@@ -80,6 +82,7 @@ class StaffLive:
         for name, board in self.boards.items():
             self.template.add_panel(name, board)
             board.listen(self.hear)
+        self.template.add_panel("words", pn.Column(*interpreters(told_in(document)), width=0, height=0, margin=0))
         self._say("", "quiet")
         if self._who() is not None:
             self._look_up()

@@ -23,8 +23,9 @@ from trainer import resources
 from trainer.classroom import beside, paper
 from trainer.classroom.access import STAFF, Who
 from trainer.classroom.doors import AWAY, LONGEST_FIELD
-from trainer.classroom.gate import login_of, origin_of
+from trainer.classroom.gate import login_of, origin_of, told_in
 from trainer.classroom.instructor import RefusedError
+from trainer.classroom.interpreter import interpreters
 from trainer.classroom.limits import Limit
 from trainer.classroom.worker import WorkerError
 from trainer.console import about
@@ -116,7 +117,8 @@ class StaffPage:
         self.template.add_variable("page_banner", paper.banner(room.access.holder(self._login)))
         self.template.add_variable("page_help", about.key(self.path))
         self._content = pn.Column(self.heading, self.said, *self.lay_out(), styles=NARROW, sizing_mode="stretch_width")
-        self.template.add_panel("content", self._content)
+        told = interpreters(told_in(document))
+        self.template.add_panel("content", pn.Column(self._content, *told, sizing_mode="stretch_width"))
 
     def lay_out(self) -> list[Viewable]:
         """The widgets of the page, in their order; nothing of the records stands in them yet."""
