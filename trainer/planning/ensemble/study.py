@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import math
 from collections.abc import Callable, Iterable, Iterator
@@ -171,6 +172,8 @@ _shares: Any = None
 def _join(shares: Any) -> None:
     global _shares
     _shares = shares
+    # What was imported stays: the collector need not go over it with every block.
+    gc.freeze()
 
 
 def _in_pool(number: int, order: Order, start: int, stop: int) -> dict[str, Any]:
