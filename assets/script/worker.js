@@ -39,12 +39,15 @@ async function boot({runtime, code, data, memory, rest, env, desk: module = "tra
   say({stage: "runtime"})
   const bytes = (address) => large(address).then((response) => response.arrayBuffer())
   const packed = bytes(data), script = import(`${runtime}pyodide.mjs`), opened = open()
+  // Pyodide would ask for these two one after the other.
+  import(`${runtime}pyodide.asm.mjs`).catch(failed)
+  const listed = plain(`${runtime}pyodide-lock.json`).then((response) => response.json())
   const kept = memory ? bytes(memory) : null
   kept?.catch(() => null)
   store = await opened
   const log = await stored(), {loadPyodide} = await script
   const own = Object.keys(log).some((key) => key.startsWith("~own/"))
-  const options = {indexURL: runtime, env}
+  const options = {indexURL: runtime, env, lockFileContents: await listed}
   const little = {...options, stdLibURL: rest}
   let python = kept && !own ? await given(loadPyodide, little, kept).catch(refusal) : null
   quick = Boolean(python && await remembers(python, await packed))

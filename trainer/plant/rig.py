@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import cached_property, lru_cache, partial
@@ -797,8 +798,10 @@ def read_plant(path: Path) -> tuple[Plant, str]:
         raise PlantError(f"{path}: cannot be read ({error.strerror})") from None
 
 
+@functools.lru_cache(maxsize=8)
 def parse_plant(data: bytes, where: str) -> Plant:
-    """A declaration from the bytes of a plant file; PlantError tells everything wrong with it."""
+    """A declaration from the bytes of a plant file; PlantError tells everything wrong with it. The same bytes of the
+    same name give the same object: reading a rig takes longer than drawing the page that names it."""
     if len(data) > 1_000_000:
         raise PlantError(f"{where}: a plant file is at most 1 MB")
     try:
