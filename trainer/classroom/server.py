@@ -24,6 +24,7 @@ from tornado.ioloop import PeriodicCallback
 from tornado.websocket import WebSocketClosedError
 
 from trainer.classroom.channel import Channel
+from trainer.classroom.garbage import GARBAGE, TIDY_S
 from trainer.classroom.gate import HOSTS
 from trainer.classroom.headers import headers_for
 from trainer.classroom.page_socket import guard
@@ -93,7 +94,7 @@ class Live:
 
     def left(self) -> None:
         """Let go of the seat, since the page was closed: its run waits for it to come back."""
-        gc.unfreeze()
+        GARBAGE.left()
         if self.seat is not None:
             self._rooms.leave(self.seat, self)
 
@@ -107,7 +108,7 @@ class Live:
             if any("markup" in change for change in patch.values()):
                 # A page has been built, which nobody can work at yet. What stands now stays until it is closed:
                 # looking it through for garbage while somebody operates would keep a lamp from lighting.
-                gc.freeze()
+                GARBAGE.stands()
         except Exception:
             # The user gets one plain line; whoever runs the server gets the reason, once.
             if not self._failed:
@@ -187,11 +188,11 @@ def serve(
     logging.getLogger("asyncio").addFilter(_page_went_away)
     # What is loaded by now stays: looking it through for garbage would only make hands wait.
     gc.collect()
-    gc.freeze()
+    GARBAGE.stands()
     for address in addresses(host, port):
         tell(address)
     server.start()
-    for period, beat in beats.items():
+    for period, beat in {**beats, TIDY_S: GARBAGE.tidy}.items():
         PeriodicCallback(beat, 1000.0 * period).start()
     # Told to end, it ends after what it is doing: an interruption may come where Python has nobody to hand it to.
     for number in (signal.SIGINT, signal.SIGTERM):
