@@ -42,6 +42,8 @@ SPOKEN = {"aria-label", "title", "placeholder", "label", "aria-description", "ar
 """Attributes that people read or hear."""
 WORDED = {"worded", "written"}
 """Calls that give a text with its amounts: the first argument is the text, the others fill its gaps."""
+LED = ("title", "purpose", "notes", "tell", "private", "ask", "discuss")
+"""What the file of a lesson says to those who lead it and who take it."""
 MARKUP = {"el", "join", "hidden", "live", "Markup"}
 LESSONS = ("title", "what", "do", "text", "word")
 """What boards, stops of the tour and words of the trade say."""
@@ -275,6 +277,9 @@ def texts() -> Iterator[tuple[Path, str]]:
     for folder, of in (("courses", PARTS), ("plants", (*PARTS, "rig"))):
         for path in sorted((assets / folder).glob("*.toml")):
             yield from ((path, text) for text in of_rig(tomllib.loads(path.read_text(encoding="utf-8")), of=of))
+    for path in sorted((ROOT / "scenarios" / "lessons").glob("*.toml")):
+        said = tomllib.loads(path.read_text(encoding="utf-8"))
+        yield from ((path, text) for text in of_rig(said, of=LED))
     for path in sorted((ROOT / "scenarios" / "rules").glob("*.toml")):
         said = tomllib.loads(path.read_text(encoding="utf-8"))
         yield from ((path, text) for text in of_rig(said, of=("title", "reason", "why", "source", "expected")))
