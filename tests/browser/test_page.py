@@ -297,6 +297,27 @@ def test_nothing_scrolls_is_cut_or_hidden_at_three_sizes(page: Page, drill: str)
                 page.get_by_role("button", name="Hide", exact=True).wait_for(state="hidden")
 
 
+#: What can be pressed on a board and stands out of it at a side.
+ASIDE = """(deck) => [...deck.querySelectorAll("button")].filter((button) => {
+  const a = button.getBoundingClientRect(), b = deck.getBoundingClientRect()
+  return a.width && (a.left < b.left || a.right > Math.min(b.right, innerWidth))
+}).map((button) => button.textContent)"""
+
+
+def test_the_boards_of_the_deep_water_rig_stand_within_a_window_at_150_percent(page: Page) -> None:
+    start(page, "Batteries of the deadman under load")
+    page.set_viewport_size({"width": 853, "height": 533})
+    wrong: dict[str, list[str]] = {}
+    for view, word in OF_SOME:
+        tab = page.get_by_role("button", name=word, exact=True)
+        if tab.is_visible():
+            tab.click()
+            deck = page.locator(f".deck-{view}")
+            expect(deck).to_be_visible()
+            wrong[view] = deck.evaluate(ASIDE)
+    assert len(wrong) >= 5 and not any(wrong.values()), wrong
+
+
 def test_the_stations_of_a_rig_with_many_are_all_in_reach(page: Page) -> None:
     """Their tabs have a row of their own where they do not fit beside the tools; nothing lies over one of them."""
     start(page, "First look: order, answer, count")
