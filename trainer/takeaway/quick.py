@@ -49,7 +49,7 @@ open_desk().handle('{"page": "hello", "theme": "light"}')
 data, desk = json.loads(argument)["data"], open_desk()
 gc.collect()
 # What was freed still lies there: zeros in its place pack to nothing.
-for size in (1 << 17, 1 << 14, 1 << 12):
+for size in (1 << 12, 1 << 14, 1 << 17):
     room = [bytes(size) for _ in range((1 << 22) // size)]
     room = None
 # Not importlib.invalidate_caches(), which imports importlib.metadata last and so reads the archive's directory again.
