@@ -52,15 +52,14 @@ def _metals() -> Markup:
     return el("defs", {}, made)
 
 
-def pipe(drawn: Pipe) -> tuple[Markup, Markup, Markup]:
-    """A pipe in three layers, so that pipes join: its wall, its bore, and the fluid in it as the reading tells."""
+def _fluid(drawn: Pipe) -> Markup:
+    """The fluid in a pipe as the reading tells."""
     d = run([(x, -up) for x, up in drawn.points])
-    thin = " pipe-thin" if drawn.thin else ""
-    css = f" pipe-{drawn.css}" if drawn.css else ""
-    fluid = el("path", {"class": f"pipe{thin}{css}", "d": d, "data-pressure": drawn.pressure})
+    css = (" pipe-thin" if drawn.thin else "") + (f" pipe-{drawn.css}" if drawn.css else "")
+    fluid = el("path", {"class": f"pipe{css}", "d": d, "data-pressure": drawn.pressure})
     if drawn.runs:
         fluid = join(fluid, el("path", {"class": "running", "d": d, "data-state": drawn.runs}))
-    return path(d, f"wall{thin}"), path(d, f"bore{thin}"), cut_off(drawn.behind, fluid)
+    return cut_off(drawn.behind, fluid)
 
 
 def lettering(x: float, y: float, lines: tuple[str, ...], css: str, anchor: str, note: str | None = None) -> Markup:
@@ -241,9 +240,25 @@ def _titles(sheet: Sheet) -> Iterator[Markup]:
             yield lettering(middle, members[0].y + 30, title, "far title", "middle")
 
 
-def _pipes(sheet: Sheet) -> list[Markup]:
-    drawn = [(p, [pipe(one) for one in sorted(p.tile.pipes, key=lambda p: p.css != "cable")]) for p in sheet.placed]
-    return [move(p.x, p.y, [one[layer] for one in pipes]) for layer in range(3) for p, pipes in drawn if pipes]
+def _pipes(sheet: Sheet) -> Iterator[Markup]:
+    """All pipes in three layers, so that they join: their walls, their bores, and the fluid in them.
+
+    The walls are one path, and the bores: where two ended in one another, each with its soft edge, a seam would show.
+    """
+    runs = {
+        thin: " ".join(
+            run([(p.x + x, p.y - up) for x, up in one.points])
+            for p in sheet.placed
+            for one in p.tile.pipes
+            if one.thin is thin
+        )
+        for thin in (True, False)
+    }
+    for layer in ("wall", "bore"):
+        yield from (path(d, layer + (" pipe-thin" if thin else "")) for thin, d in runs.items() if d)
+    for p in sheet.placed:
+        if p.tile.pipes:
+            yield move(p.x, p.y, [_fluid(one) for one in sorted(p.tile.pipes, key=lambda one: one.css != "cable")])
 
 
 def _decks(sheet: Sheet) -> Iterator[Markup]:
