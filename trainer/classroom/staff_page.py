@@ -118,7 +118,7 @@ class StaffPage:
         self.template.add_variable("page_help", about.key(self.path))
         self._content = pn.Column(self.heading, self.said, *self.lay_out(), styles=NARROW, sizing_mode="stretch_width")
         told = interpreters(told_in(document))
-        self.template.add_panel("content", pn.Column(self._content, *told, sizing_mode="stretch_width"))
+        self.template.add_panel("content", pn.Column(self._content, *told, styles=NARROW, sizing_mode="stretch_width"))
 
     def lay_out(self) -> list[Viewable]:
         """The widgets of the page, in their order; nothing of the records stands in them yet."""
