@@ -1,3 +1,3 @@
 """The version of the trainer, the only place that states it."""
 
-__version__ = "0.10.0"
+__version__ = "0.11.0"
