@@ -20,11 +20,15 @@ _SCRIPT = (
 )
 
 
+def commands() -> list[Command]:
+    """What the operator does, in order of time."""
+    return [Command(t=t, do=do, target=target, value=value, from_=place) for t, do, target, value, place in _SCRIPT]
+
+
 def shut_in() -> Session:
     """The session after the well was shut in and its pressures have built up."""
     session = Session.start(DRILL)
-    commands = [Command(t=t, do=do, target=target, value=value, from_=place) for t, do, target, value, place in _SCRIPT]
-    refused = play(session, commands, until=SETTLED)
+    refused = play(session, commands(), until=SETTLED)
     if refused:
         raise RuntimeError(f"the benchmark's operator was refused: {refused[0]}")
     return session

@@ -9,10 +9,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 from trainer.bench import operator, stiff
 from trainer.console.presenter import Presenter
+from trainer.planning.ensemble.block import run_block
+from trainer.planning.ensemble.order import make as make_order
+from trainer.planning.ensemble.study import BLOCK
 from trainer.runtime import server
 from trainer.session.evidence import make
 from trainer.session.verify import verify
@@ -23,6 +27,8 @@ SIMULATED = 60.0
 """Simulated seconds of each timed run."""
 INTEGRATED = 3
 """The same of the integrator's, in which an annular begins to close."""
+ENSEMBLE = 1000 * 600.0 / (2 * 45.0)
+"""The same that an ensemble must reach: 1,000 plants over ten minutes in 45 s of two processors."""
 
 
 @dataclass(frozen=True)
@@ -105,6 +111,13 @@ def drilled(seconds: float, tries: int = 3) -> tuple[float, float]:
     return start, seconds / (best(operator.shut_in, tries) - start)
 
 
+def many() -> float:
+    """Simulated seconds a second of processor time of the same drill on many plants, each scored, start included."""
+    order = replace(make_order(operator.DRILL), commands=tuple(command.record() for command in operator.commands()))
+    block: Any = run_block(order, 0, BLOCK)
+    return float(block["simulated_s"] / (block["setup_cpu_s"] + block["run_cpu_s"]))
+
+
 def integrated() -> float | None:
     """Simulated seconds a second of SciPy's quickest stiff integrator at a loose tolerance; None without SciPy.
 
@@ -141,6 +154,7 @@ def figures() -> list[Figure]:
         Figure(scored, drill, per, "real time", 1.0, 600.0),
         Figure(scored, drill, per, "the same by flat CPython", flat_drill),
         *([Figure(scored, drill, per, small, integrator)] if integrator else []),
+        Figure("plants of an ensemble, drill with score", many(), per, "real time", 1.0, ENSEMBLE),
         Figure("an annular closing, every reading presented at 10 Hz", _shown(), per, "real time", 1.0, 200.0),
         Figure(scored, drill, per, beside, loop),
         Figure(alone, plant, per, beside, loop),
