@@ -193,6 +193,14 @@ def test_a_plant_file_is_read_once_until_it_is_written_anew(tmp_path: Path) -> N
     assert read_plant(path)[1] != its and read_plant(path)[0] is not first
 
 
+def test_a_copy_in_deeper_water_has_the_sea_of_its_own_depth() -> None:
+    plant = parse_plant(changed("quillback"), "rig.toml")
+    shallow, above = plant.sea, plant.head
+    deeper = plant.model_copy(update={"water_depth": 2.0 * plant.water_depth})
+    assert deeper.head == pytest.approx(2.0 * above)
+    assert deeper.sea - shallow == pytest.approx(shallow - 101_325.0)
+
+
 def test_panels_for_24_volts_live_on_two_units() -> None:
     volts = [("electrical.panel_voltage", "24 V"), ("electrical.battery_units", 2)]
     machine = build_machine(parse_plant(changed("sandpiper", *volts), "rig.toml"))

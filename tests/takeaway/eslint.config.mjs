@@ -3,7 +3,7 @@ const known = (names) => Object.fromEntries(names.split(" ").map((name) => [name
 const both = "console URL Response Request fetch setTimeout clearTimeout setInterval clearInterval performance Blob " +
   "DecompressionStream TextDecoder TextEncoder navigator indexedDB IDBKeyRange WebAssembly crypto BroadcastChannel postMessage self caches btoa "
 const page = both + "window document localStorage sessionStorage location addEventListener Worker CustomEvent WebSocket FormData URLSearchParams structuredClone " +
-  "SVGElement AbortController AudioContext HTMLElement Event MutationObserver ResizeObserver requestAnimationFrame cancelAnimationFrame " +
+  "SVGElement AbortController AudioContext HTMLElement Event Node NodeFilter MutationObserver ResizeObserver requestAnimationFrame cancelAnimationFrame " +
   "getComputedStyle matchMedia innerWidth innerHeight scrollTo scrollY XMLSerializer DOMPoint process"
 
 export default [

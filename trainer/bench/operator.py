@@ -21,7 +21,7 @@ _SCRIPT = (
 
 
 def commands() -> list[Command]:
-    """What the operator does, in order of time."""
+    """What the operator does at the panel and on the drill floor to shut the well in, in order of time (s)."""
     return [Command(t=t, do=do, target=target, value=value, from_=place) for t, do, target, value, place in _SCRIPT]
 
 

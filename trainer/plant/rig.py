@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from functools import cached_property, lru_cache, partial
+from functools import lru_cache, partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, TypeVar, get_args, get_origin
@@ -519,14 +518,14 @@ class Plant(Attachments):
             raise ValueError("\n".join(faults))
         return self
 
-    @cached_property
+    @property
     def head(self) -> float:
         """Pressure of the control-fluid column from the unit to the stack, Pa: none for a stack at the surface."""
         if not self.subsea:
             return 0.0
         return self.fluid.density * GRAVITY * self.water_depth
 
-    @cached_property
+    @property
     def sea(self) -> float:
         """Absolute pressure around the stack, Pa: the sea's, or the air's for a stack at the surface."""
         if not self.subsea:
@@ -793,15 +792,16 @@ def read_plant(path: Path) -> tuple[Plant, str]:
     """A plant file's declaration and its hash; PlantError tells everything wrong with it."""
     try:
         data = path.read_bytes()
-        return _parsed(data, path.name), file_hash(data)
+        return parse_plant(data, path.name), file_hash(data)
     except OSError as error:
         raise PlantError(f"{path}: cannot be read ({error.strerror})") from None
 
 
-@functools.lru_cache(maxsize=8)
+@lru_cache(maxsize=8)
 def parse_plant(data: bytes, where: str) -> Plant:
     """A declaration from the bytes of a plant file; PlantError tells everything wrong with it. The same bytes of the
-    same name give the same object: reading a rig takes longer than drawing the page that names it."""
+    same name give the same object, which nobody may change: reading a rig takes longer than drawing the page that
+    names it."""
     if len(data) > 1_000_000:
         raise PlantError(f"{where}: a plant file is at most 1 MB")
     try:
@@ -810,10 +810,6 @@ def parse_plant(data: bytes, where: str) -> Plant:
         raise
     except ValueError as error:
         raise PlantError(f"{where}: not a TOML file: {error}") from None
-
-
-_parsed = lru_cache(maxsize=8)(parse_plant)
-"""The same for the same bytes: a plant is never changed, and each start of a run asks for it several times."""
 
 
 def plant_of(data: Mapping[str, object], where: str) -> Plant:
