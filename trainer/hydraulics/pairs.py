@@ -17,7 +17,6 @@ from typing import ClassVar
 
 from trainer.hydraulics import webassembly as wasm
 from trainer.hydraulics.translate import (
-    COMPARE,
     SCRATCH,
     STATE,
     TRUTH,
@@ -147,6 +146,7 @@ class _Pair(Code):
     """1 or 2 for the plant that goes on alone, 3 for both."""
     NOTE = WHICH + 1
     LOOKED_AT = NOTE + 1
+    ZERO, NOT, AND = wasm.number_pair(0.0), wasm.NOT_PAIRS, wasm.AND_PAIRS
 
     def __init__(self, module: _Pairs, unit: Sequence[ast.stmt]) -> None:
         self.taken = 0
@@ -275,7 +275,7 @@ class _Pair(Code):
                 super().value(node)
 
     def sign(self, single: bytes) -> None:
-        """Apply an operation of arithmetic to each of the pair."""
+        """Apply an operation of arithmetic or a comparison to each of the pair."""
         self.out += _PAIR[single]
 
     def _choice(self, node: ast.IfExp) -> None:
@@ -317,29 +317,6 @@ class _Pair(Code):
         self.taken += 1
         return self.LOOKED_AT + len(self.local) + self.taken
 
-    def watched(self, node: ast.expr, sign: bytes, compare: bytes) -> None:
-        """Push ``node``, apply ``sign``, and note bad arithmetic where ``node`` compares so to zero."""
-        self.value(node)
-        self.out += wasm.tee(self.LOOKED_AT) + _PAIR[sign] + wasm.get(self.LOOKED_AT)
-        self.out += wasm.number_pair(0.0) + _PAIR[compare]
-        self.note()
-
-    def condition(self, node: ast.expr) -> None:
-        """Push a mask: all ones for a plant where a condition holds, else zeros."""
-        match node:
-            case ast.Compare():
-                self.comparison(node)
-            case ast.BoolOp():
-                self.condition(node.values[0])
-                for term in node.values[1:]:
-                    self.joined(node.op, term)
-            case ast.UnaryOp(op=ast.Not()):
-                self.condition(node.operand)
-                self.out += wasm.NOT_PAIRS
-            case _:
-                self.value(node)
-                self.out += wasm.number_pair(0.0) + wasm.NE_PAIRS
-
     def joined(self, op: ast.boolop, term: ast.expr) -> None:
         """Join the mask on the stack with another condition."""
         both = isinstance(op, ast.And)
@@ -352,18 +329,3 @@ class _Pair(Code):
             self.condition(term)
             self.held = before
         self.out += wasm.AND_PAIRS if both else wasm.OR_PAIRS
-
-    def comparison(self, node: ast.Compare) -> None:
-        """Push a mask of where each comparison of a chain holds."""
-        sides = [node.left, *node.comparators]
-        if len(node.ops) > 1 and not all(pure(side) for side in sides[1:]):
-            raise bad(node, "a chain of comparisons may neither divide nor take a root")
-        for number, (left, op, right) in enumerate(zip(sides, node.ops, sides[1:], strict=False)):
-            sign = COMPARE.get(type(op))
-            if sign is None:
-                raise bad(node, f"{type(op).__name__} is no form that is proved")
-            self.value(left)
-            self.value(right)
-            self.out += _PAIR[sign]
-            if number:
-                self.out += wasm.AND_PAIRS

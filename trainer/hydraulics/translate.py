@@ -286,6 +286,8 @@ class Code:
     LOOPS = 4
     """More loops do not lie in each other."""
     LOOKED_AT = NOTE + 1 + LOOPS
+    ZERO, NOT, AND = wasm.number(0.0), wasm.EQZ, wasm.AND
+    """A zero as values are pushed, and how conditions are turned round and joined."""
 
     def __init__(self, module: Module, unit: Sequence[ast.stmt]) -> None:
         self.module = module
@@ -423,17 +425,20 @@ class Code:
             self.watched(node.right, sign, wasm.EQ)
 
     def sign(self, single: bytes) -> None:
-        """Apply an operation of arithmetic, given as its instruction, to what was pushed."""
+        """Apply an operation of arithmetic or a comparison, given as its instruction, to what was pushed."""
         self.out += single
 
     def watched(self, node: ast.expr, sign: bytes, compare: bytes) -> None:
         """Push ``node``, apply ``sign``, and note bad arithmetic where ``node`` compares so to zero."""
         self.value(node)
-        self.out += wasm.tee(self.LOOKED_AT) + sign + wasm.get(self.LOOKED_AT) + wasm.number(0.0) + compare
+        self.out += wasm.tee(self.LOOKED_AT)
+        self.sign(sign)
+        self.out += wasm.get(self.LOOKED_AT) + self.ZERO
+        self.sign(compare)
         self.note()
 
     def condition(self, node: ast.expr) -> None:
-        """Push 1 where a condition holds, else 0: a whole number, not a double."""
+        """Push whether a condition holds: 1 or 0 as a whole number, not a double."""
         match node:
             case ast.Compare():
                 self.comparison(node)
@@ -443,10 +448,11 @@ class Code:
                     self.joined(node.op, term)
             case ast.UnaryOp(op=ast.Not()):
                 self.condition(node.operand)
-                self.out += wasm.EQZ
+                self.out += self.NOT
             case _:
                 self.value(node)
-                self.out += wasm.number(0.0) + wasm.NE
+                self.out += self.ZERO
+                self.sign(wasm.NE)
 
     def joined(self, op: ast.boolop, term: ast.expr) -> None:
         """Join the condition on the stack with another; one that can go wrong is worked out where it decides."""
@@ -465,7 +471,7 @@ class Code:
         self.out += wasm.END
 
     def comparison(self, node: ast.Compare) -> None:
-        """Push 1 where each comparison of a chain holds, else 0; FormError for other signs than six."""
+        """Push whether each comparison of a chain holds, as ``condition`` does; FormError for other signs than six."""
         sides = [node.left, *node.comparators]
         if len(node.ops) > 1 and not all(pure(side) for side in sides[1:]):
             raise bad(node, "a chain of comparisons may neither divide nor take a root")
@@ -475,9 +481,9 @@ class Code:
                 raise bad(node, f"{type(op).__name__} is no form that is proved")
             self.value(left)
             self.value(right)
-            self.out += sign
+            self.sign(sign)
             if number:
-                self.out += wasm.AND
+                self.out += self.AND
 
     def kind(self, node: ast.expr) -> Kind:
         """Whether a value is a double, a truth value, or either, by what may be assigned to its names."""
