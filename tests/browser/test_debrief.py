@@ -63,6 +63,11 @@ def test_a_run_is_looked_at_again_and_taken_over(page: Page) -> None:
     closed.locator(".moment").click()
     clock, bar = page.locator(".top-clock [data-text]"), page.locator(".replay-bar")
     bar.wait_for()
+    arrows = [
+        bar.get_by_role("button", name=name).bounding_box() for name in ("To the action before", "To the next action")
+    ]
+    wide, way = [box["width"] for box in arrows if box], bar.get_by_role("slider").bounding_box()
+    assert way is not None and 24 <= min(wide) and max(wide) < 60 < 79 < way["width"], (arrows, way)
     before = max(0, at - 5)
     expect(clock).to_have_text(f"{before // 60}:{before % 60:02d}")
     page.get_by_role("button", name="To the next action").click()

@@ -130,6 +130,12 @@ def reopened_last(commands: list[Command], number: int) -> list[Command]:
     return _in_time([*commands, _given(commands[-1].t - 0.1, "set", last.target, "open")])
 
 
+def hoisted_as_it_is_reported(commands: list[Command], number: int) -> list[Command]:
+    """The pipe is run through what is closed three seconds before the report that ends the drill."""
+    said = next(c for c in reversed(commands) if c.do == "say")
+    return _in_time([*commands, _given(said.t - 3.05, "hoist", "floor.hook", -26.5)])
+
+
 def lifted_off(commands: list[Command], number: int) -> list[Command]:
     """The string that hung on the ram is lifted off it again before it is cut."""
     cut = next(c for c in commands if c.target == "blind_shear_ram" and c.value == "close")
@@ -397,6 +403,7 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         ],
     },
     "kill-drillers-method": {
+        "run through it at the end": hoisted_as_it_is_reported,
         "choke shut": left_out("floor.choke"),
         "wide open": lambda commands, number: [
             _with(c, value=60.0) if c.target == "floor.choke" and c.value else c for c in commands

@@ -145,6 +145,7 @@ def test_who_stands_beside_a_run_judges_as_who_sees_it_played_again(name: str) -
         ("hang-off-and-shear", "turned in it", "Pipe turned in a closed preventer"),
         ("surface-kick-while-drilling", "turned in it", "Pipe turned in a closed preventer"),
         ("kick-while-drilling", "run through it", "Pipe run through a closed preventer"),
+        ("kill-drillers-method", "run through it at the end", "Pipe run through a closed preventer"),
         ("lamp-lies", "moved off its place", "String moved while a preventer was to close"),
         ("strip-in", "choke open while a stand is put on", "Well left to flow through the open choke"),
         ("choke-practice", "a little wide", "Influx let in again while circulating"),
