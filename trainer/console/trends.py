@@ -30,10 +30,10 @@ TREND_TAGS = (
     POWER,
 )
 
-#: Chart by name: its lines as (tag, legend).
 #: Steps of an axis that need a decimal, and up to which value it may have them.
 TENTHS = (0.1, 0.2, 0.5)
 MOST_DECIMALS = 5.0
+#: Chart by name: its lines as (tag, legend).
 LINES: dict[str, tuple[tuple[str, str], ...]] = {
     "flow": (("well.flow_difference", "Flow out − in"), ("alarms.flow_difference_limit", "Alarm")),
     "pit": (("well.pit_gain", "Pit gain"), ("alarms.pit_gain_limit", "Alarm")),
